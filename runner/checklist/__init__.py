@@ -1,0 +1,1 @@
+"""The YAML files as frozen data with source positions: loading, checking, schema."""

@@ -1,0 +1,1 @@
+"""The pure heart: events in, state and effects out."""

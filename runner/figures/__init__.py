@@ -1,0 +1,1 @@
+"""The flight engineer's arithmetic: units, tables, formulas and the sheet."""

@@ -1,0 +1,137 @@
+"""An aircraft's figures as frozen data: inputs, constants, tables, formulas, limits.
+
+Made by ``runner.checklist.aircraft``; nothing here knows of YAML. Numbers are plain
+floats in the unit named beside them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    from runner.figures.expression import Expression
+
+LookUp = Literal["next row up", "linear", "exact"]
+Direction = Literal["up", "down", "nearest"]
+
+
+@dataclass(frozen=True, slots=True)
+class Input:
+    """A value given by the pilot: a number in ``unit`` from ``low`` to ``high``, or a choice.
+
+    ``formula`` works it out where it is not given; what is given wins.
+    """
+
+    name: str
+    title: str
+    unit: str = ""
+    low: float = float("-inf")
+    high: float = float("inf")
+    default: float | str | None = None
+    choices: tuple[str, ...] = ()
+    ask: str = ""
+    formula: Expression | None = None
+    kind: str = "plain"
+    decimals: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Constant:
+    """A fixed value of the aircraft."""
+
+    name: str
+    value: float
+    unit: str = ""
+    title: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Axis:
+    """One axis of a table: rows strictly increasing in ``unit`` (words for exact choices)."""
+
+    name: str
+    unit: str
+    rows: tuple[float, ...] | tuple[str, ...]
+    look_up: LookUp
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table of one to three axes giving one or more columns.
+
+    ``values`` is flat, first axis slowest, column fastest; a hole is None and looking
+    into it is an error like leaving the table. ``source`` says where the numbers are from.
+    """
+
+    name: str
+    axes: tuple[Axis, ...]
+    columns: tuple[tuple[str, str], ...]
+    values: tuple[float | None, ...]
+    source: str
+    title: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Rounding:
+    """The safe side: ``direction`` to a multiple of ``step`` in the figure's unit."""
+
+    direction: Direction = "nearest"
+    step: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class FigureRule:
+    """How one figure is worked out, rounded, limited and spoken."""
+
+    name: str
+    title: str
+    formula: Expression
+    unit: str = ""
+    rounding: Rounding = Rounding()
+    decimals: int = 0
+    kind: str = "plain"
+    condition: Expression | None = None
+    low: Expression | None = None
+    high: Expression | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingRule:
+    """A quantity that a simulator may feed: its unit, and whether each engine has one."""
+
+    name: str
+    title: str
+    unit: str = ""
+    each_engine: bool = False
+    kind: str = "plain"
+    decimals: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """A reading's limit, for the engineer's watch: never below ``low`` nor above ``high``."""
+
+    reading: str
+    low: Expression | None = None
+    high: Expression | None = None
+    said: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Aircraft:
+    """An aircraft file, whole."""
+
+    name: str
+    about: str
+    file: str
+    sha256: str
+    roles: tuple[str, ...] = ()
+    engines: int = 1
+    inputs: Mapping[str, Input] = field(default_factory=dict)
+    constants: Mapping[str, Constant] = field(default_factory=dict)
+    tables: Mapping[str, Table] = field(default_factory=dict)
+    figures: Mapping[str, FigureRule] = field(default_factory=dict)
+    readings: Mapping[str, ReadingRule] = field(default_factory=dict)
+    limits: tuple[Limit, ...] = ()

@@ -1,0 +1,1 @@
+"""Numbers and words, to speech and from speech."""

@@ -1,0 +1,1 @@
+"""Speaking, hearing, audio devices, the end of an utterance, and the judge."""
