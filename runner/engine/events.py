@@ -104,6 +104,8 @@ class RunStarted:
     rules: int = RULES_VERSION
     wall_clock: str = ""
     roles: tuple[str, ...] = ()
+    given: tuple[tuple[str, float | str], ...] = ()
+    """The inputs that were given, as opposed to worked out, in the aircraft's units."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +116,8 @@ class FiguresChanged:
     changed: tuple[Figure, ...]
     gone: tuple[str, ...] = ()
     reason: str = ""
+    given: tuple[tuple[str, float | str], ...] = ()
+    """All inputs that are given now, so that a resumed run can work the sheet out again."""
 
 
 @dataclass(frozen=True, slots=True)
