@@ -1,0 +1,6 @@
+"""``python -m runner``: the same as the console command."""
+
+from runner.cli import run
+
+if __name__ == "__main__":
+    run()

@@ -1,0 +1,228 @@
+"""The commands and their arguments; each command's work is in ``runner.commands``."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Sequence
+
+from runner import __version__
+from runner.errors import RunnerError
+
+WARNING = (
+    "Runner is for simulation and training only, never for flight: the approved flight "
+    "manual and qualified instruction decide."
+)
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run the command line; gives the exit status (also the program's own).
+
+    0: complete; 1: ended with items open; 2: the input was wrong; 3: a device that was
+    asked for by name is not there.
+    """
+    arguments = _parser().parse_args(argv)
+    try:
+        status: int = arguments.command(arguments)
+    except RunnerError as error:
+        print(error, file=sys.stderr)
+        return error.status
+    except KeyboardInterrupt:
+        return 1
+    except BrokenPipeError:
+        sys.stderr.close()
+        return 1
+    return status
+
+
+def run() -> None:
+    """The console command."""
+    sys.exit(main())
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="runner",
+        description="Checklists read aloud and answered by voice, with the flight engineer's "
+        f"figures, for simulated flight. {WARNING}",
+    )
+    parser.add_argument("--version", action="version", version=f"runner {__version__}")
+    commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
+    _add_fly(commands)
+    _add_card(commands)
+    _add_check(commands)
+    _add_doctor(commands)
+    return parser
+
+
+_Commands = argparse._SubParsersAction  # type: ignore[type-arg]
+
+
+def _add(commands: _Commands, name: str, about: str, *examples: str) -> argparse.ArgumentParser:
+    sub: argparse.ArgumentParser = commands.add_parser(
+        name,
+        help=about,
+        description=about[0].upper() + about[1:] + ".",
+        epilog="examples:\n" + "\n".join(f"  {example}" for example in examples),
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    return sub
+
+
+def _add_fly(commands: _Commands) -> None:
+    sub = _add(
+        commands,
+        "fly",
+        "run a flight's checklists aloud (no file: the shipped one)",
+        "runner fly",
+        "runner fly --phase before-takeoff --set gross_weight=74310lb",
+        "runner fly --resume",
+        "printf 'three green\\n' | runner fly --screen plain --speak none --listen text:-",
+    )
+    sub.add_argument(
+        "procedures",
+        nargs="?",
+        default="whimbrel-four",
+        metavar="PROCEDURES",
+        help="a procedures file, or the name of a shipped one (whimbrel-four)",
+    )
+    start = sub.add_mutually_exclusive_group()
+    start.add_argument("--phase", default="", metavar="ID", help="that phase alone")
+    start.add_argument(
+        "--from", dest="from_phase", default="", metavar="ID", help="from that phase to the end"
+    )
+    start.add_argument("--resume", action="store_true", help="go on with the run that was stopped")
+    _add_set(sub)
+    sub.add_argument(
+        "--words",
+        choices=("full", "terse", "tones"),
+        default="full",
+        help="how much is said: all, the key word and the figure, or tones only",
+    )
+    sub.add_argument(
+        "--screen", choices=("full", "plain"), default="full", help="plain: lines of text"
+    )
+    sub.add_argument(
+        "--speak", default="speaker", metavar="HOW", help="speaker (the default), none, or wav:DIR"
+    )
+    sub.add_argument(
+        "--listen",
+        default="mic",
+        metavar="HOW",
+        help="mic (the default), keys, none, text:FILE (text:- is standard input, a line an "
+        "utterance) or wav:FILE",
+    )
+    sub.add_argument(
+        "--recogniser",
+        choices=("auto", "vosk", "pocketsphinx"),
+        default="auto",
+        help="who listens (auto: all that are there)",
+    )
+    sub.add_argument("--voice", default="", metavar="STYLE", help="cockpit, icao, faa, or a file")
+    sub.add_argument(
+        "--loudspeaker",
+        action="store_true",
+        help="no headset: the microphone is shut while Runner speaks",
+    )
+    sub.add_argument("--speaker-name", default="", metavar="NAME", help="a part of its name")
+    sub.add_argument("--microphone-name", default="", metavar="NAME", help="a part of its name")
+    sub.add_argument(
+        "--talk",
+        choices=("off", "hold", "toggle"),
+        default="off",
+        help="push to talk: only while held, or from press to press (a key can only toggle)",
+    )
+    sub.add_argument(
+        "--controller", default="", metavar="NAME", help="a game controller, a part of its name"
+    )
+    sub.add_argument(
+        "--button",
+        action="append",
+        default=[],
+        metavar="WHAT=NUMBER",
+        help="a button's work, such as talk=0 or done=1; give it once a button",
+    )
+    sub.add_argument(
+        "--clock",
+        choices=("real", "fast"),
+        default="real",
+        help="fast: a virtual clock on which speech takes its real length",
+    )
+    sub.add_argument("--logbook", default="", metavar="FILE", help="where the run is stored")
+    sub.set_defaults(command=_fly)
+
+
+def _add_card(commands: _Commands) -> None:
+    sub = _add(
+        commands,
+        "card",
+        "print the data card: every figure for given inputs",
+        "runner card",
+        "runner card --set gross_weight=74310lb --set outside_temperature=28degC",
+        "runner card --why rotate_speed",
+    )
+    sub.add_argument(
+        "aircraft",
+        nargs="?",
+        default="whimbrel-four-aircraft",
+        metavar="AIRCRAFT",
+        help="an aircraft file, or the name of a shipped one (whimbrel-four-aircraft)",
+    )
+    _add_set(sub)
+    sub.add_argument("--why", default="", metavar="NAME", help="show how that figure came about")
+    sub.set_defaults(command=_card)
+
+
+def _add_check(commands: _Commands) -> None:
+    sub = _add(
+        commands,
+        "check",
+        "print errors and advice for procedures, aircraft and voice files",
+        "runner check my-airliner.yaml",
+    )
+    sub.add_argument("files", nargs="+", metavar="FILE")
+    sub.set_defaults(command=_check)
+
+
+def _add_doctor(commands: _Commands) -> None:
+    sub = _add(
+        commands,
+        "doctor",
+        "say what works on this machine, what does not, and what mends it",
+        "runner doctor",
+    )
+    sub.set_defaults(command=_doctor)
+
+
+def _add_set(sub: argparse.ArgumentParser) -> None:
+    sub.add_argument(
+        "--set",
+        action="append",
+        default=[],
+        metavar="NAME=VALUE",
+        help="an input of the aircraft, with a unit: gross_weight=74310lb",
+    )
+
+
+def _fly(arguments: argparse.Namespace) -> int:
+    from runner.commands.fly import fly
+
+    return fly(arguments)
+
+
+def _card(arguments: argparse.Namespace) -> int:
+    from runner.commands.card import card
+
+    return card(arguments)
+
+
+def _check(arguments: argparse.Namespace) -> int:
+    from runner.commands.check import check
+
+    return check(arguments)
+
+
+def _doctor(arguments: argparse.Namespace) -> int:
+    from runner.commands.doctor import doctor
+
+    return doctor(arguments)
