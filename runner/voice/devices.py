@@ -1,0 +1,58 @@
+"""Audio devices: what is there, and the one asked for by a part of its name."""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+
+from runner.errors import NO_DEVICE, RunnerError
+
+Direction = Literal["playback", "capture"]
+
+_ROLE = {"playback": "loudspeaker", "capture": "microphone"}
+
+
+def backends() -> list[Any]:
+    """The back ends worth asking: every real one, never the one that plays into nothing."""
+    import miniaudio
+
+    unreal = (miniaudio.Backend.NULL, miniaudio.Backend.CUSTOM)
+    return [backend for backend in miniaudio.Backend if backend not in unreal]
+
+
+def list_devices(direction: Direction) -> list[tuple[str, Any]]:
+    """Name and id of each device; empty where there is no sound at all.
+
+    A loudspeaker's monitor is no microphone and is not listed.
+    """
+    import miniaudio
+
+    try:
+        found = miniaudio.Devices(backends=backends())
+        devices = found.get_playbacks() if direction == "playback" else found.get_captures()
+    except miniaudio.MiniaudioError:
+        return []
+    return [
+        (str(device["name"]), device["id"])
+        for device in devices
+        if direction == "playback" or not str(device["name"]).startswith("Monitor of ")
+    ]
+
+
+def find_device(direction: Direction, wanted: str) -> tuple[str, Any] | None:
+    """The device whose name contains ``wanted``, or None for the system's own choice.
+
+    Raises ``RunnerError`` with status 3 where it is not there, naming those that are.
+    """
+    if not wanted:
+        return None
+    devices = list_devices(direction)
+    for name, device_id in devices:
+        if wanted.casefold() == name.casefold():
+            return name, device_id
+    for name, device_id in devices:
+        if wanted.casefold() in name.casefold():
+            return name, device_id
+    there = ", ".join(name for name, _ in devices) or "none at all"
+    raise RunnerError(
+        f"no {_ROLE[direction]} has {wanted!r} in its name; there is: {there}", NO_DEVICE
+    )
