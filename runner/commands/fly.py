@@ -4,33 +4,38 @@ from __future__ import annotations
 
 import argparse
 import asyncio
+import contextlib
 import datetime
-import os
+import hashlib
 import signal
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from pathlib import Path
+from typing import TYPE_CHECKING, cast
 
-from runner.engine.events import Event, RunStarted, Snapshot
+from runner.engine.events import Event, FiguresChanged, RunStarted, Snapshot
+from runner.engine.program import Program, program_of
 from runner.errors import RunnerError
 
 if TYPE_CHECKING:
     from runner.checklist.model import Procedures
-    from runner.flight import Flight, Screen, Started
+    from runner.figures.sheet import Sheet
+    from runner.flight import Flight, Screen
     from runner.logbook.store import Logbook
-    from runner.phrasing.style import VoiceStyle
     from runner.voice.client import VoiceProcess
 
 
 @dataclass(slots=True)
 class _Making:
-    """What a flight is made of, once its files are read."""
+    """What a flight is made of, once its files are read: ``events`` are those so far."""
 
-    procedures: Procedures
-    style: VoiceStyle
-    first: RunStarted
+    program: Program
+    sheet: Sheet
     given: dict[str, float | str]
+    events: Sequence[Event]
+    run: int | None = None
+    resumed: bool = False
 
 
 def fly(arguments: argparse.Namespace) -> int:
@@ -39,44 +44,42 @@ def fly(arguments: argparse.Namespace) -> int:
 
 
 async def _fly(arguments: argparse.Namespace) -> int:
-    from runner.voice.script import Script
-
-    loop = asyncio.get_running_loop()
+    _check_words(arguments)
     logbook, excuse = _open_logbook(arguments)
     try:
-        resumed = _stored(logbook, arguments) if arguments.resume else None
-        making = _from_stored(resumed[1]) if resumed else _from_files(arguments)
+        making = _stored(logbook) if arguments.resume else _from_files(arguments)
         voice = _voice(arguments, making)
         if voice is not None:
             await voice.start()
         try:
-            flights: list[Flight] = []
-            script = None
-            if arguments.listen.startswith("text:"):
-                script = Script(
-                    arguments.listen.removeprefix("text:"),
-                    lambda: loop.call_soon_threadsafe(_feed_all, flights),
-                )
-            started = _begin(making, logbook, resumed)
-            flight = _flight(arguments, making, started, logbook, voice, script)
-            flights.append(flight)
-            screen = flight.screen
+            if not making.resumed and logbook is not None:
+                try:
+                    making.run = logbook.begin(cast(RunStarted, making.events[0]))
+                except RunnerError as error:
+                    excuse = f"{error}; this run is kept in memory and cannot be resumed"
+            flight, screen = _flight(arguments, making, logbook, voice)
             if excuse:
                 screen.trouble(excuse)
-            status = await _run(arguments, flight, voice)
+            status = await _run(flight, screen, voice)
         finally:
             if voice is not None:
                 await voice.stop()
-        _say_how_it_ended(arguments, flight, started)
-        return status
     finally:
         if logbook is not None:
             logbook.close()
+    _say_how_it_ended(arguments, flight, making)
+    return status
 
 
-def _feed_all(flights: list[Flight]) -> None:
-    for flight in flights:
-        flight.feed()
+def _check_words(arguments: argparse.Namespace) -> None:
+    how = arguments.listen.partition(":")[0]
+    if how not in ("mic", "keys", "none", "text", "wav"):
+        raise RunnerError(
+            f"--listen {arguments.listen}: there is no such way to listen; right would be mic, "
+            "keys, none, text:FILE or wav:FILE"
+        )
+    if arguments.listen == "text:":
+        raise RunnerError("--listen text: names no file; right would be text:FILE or text:-")
 
 
 def _open_logbook(arguments: argparse.Namespace) -> tuple[Logbook | None, str]:
@@ -88,38 +91,198 @@ def _open_logbook(arguments: argparse.Namespace) -> tuple[Logbook | None, str]:
     except RunnerError as error:
         if arguments.logbook or arguments.resume:
             raise
-        return None, f"{error}; this run is not stored and cannot be resumed"
+        return None, f"{error}; this run is kept in memory and cannot be resumed"
 
 
 def _from_files(arguments: argparse.Namespace) -> _Making:
-    from runner.checklist.load import (
-        aircraft_text_of,
-        find_file,
-        load_procedures_cached,
-        load_voice_cached,
-    )
-    from runner.engine.program import prime
+    from runner.checklist.cache import load_procedures_cached, load_voice_cached
+    from runner.checklist.load import find_file
     from runner.figures.given import read_given
+    from runner.figures.sheet import Sheet
 
-    path = find_file(arguments.procedures)
+    path = find_file(arguments.procedures, ("checklists",))
     procedures = load_procedures_cached(path)
-    voice_path = find_file(arguments.voice or procedures.voice or "cockpit", "voices")
+    voice_path = find_file(arguments.voice or procedures.voice or "cockpit", ("voices",))
     style = load_voice_cached(voice_path)
     _known_phase(procedures, arguments.phase, "--phase")
     _known_phase(procedures, arguments.from_phase, "--from")
-    first = RunStarted(
+    given = read_given(procedures.aircraft, arguments.set)
+    sheet = Sheet(procedures.aircraft)
+    started = RunStarted(
         at=0,
-        procedures=Snapshot(path.name, procedures.sha256, path.read_text(encoding="utf-8")),
-        aircraft=Snapshot(
-            procedures.aircraft_file, procedures.aircraft.sha256, aircraft_text_of(procedures)
-        ),
+        procedures=_snapshot(path),
+        aircraft=_snapshot(Path(procedures.aircraft_file)),
         voice=_snapshot(voice_path),
+        figures=tuple(sheet.work_out(given).figures.values()),
         phase=arguments.phase,
         from_phase=arguments.from_phase,
         wordiness=arguments.words,
         wall_clock=datetime.datetime.now().astimezone().isoformat(timespec="seconds"),
         roles=procedures.aircraft.roles,
+        given=tuple(sorted(given.items())),
     )
-    prime(first, procedures, style)
-    given = read_given(procedures.aircraft, arguments.set)
-    return _Making(procedures, style, first, given)
+    snapshots = (started.procedures, started.aircraft, started.voice)
+    program = Program(procedures, style, tuple(s.sha256 for s in snapshots))
+    return _Making(program, sheet, given, [started])
+
+
+def _stored(logbook: Logbook | None) -> _Making:
+    from runner.figures.sheet import Sheet
+
+    assert logbook is not None
+    row = logbook.latest_unfinished()
+    if row is None:
+        raise RunnerError(f"{logbook.path}: there is no unfinished run to resume; start one: runner fly")
+    events = logbook.events(row.id)
+    program = program_of(cast(RunStarted, events[0]))
+    given: dict[str, float | str] = {}
+    for event in events:
+        if isinstance(event, RunStarted | FiguresChanged):
+            given = dict(event.given)
+    sheet = Sheet(program.procedures.aircraft)
+    return _Making(program, sheet, given, events, row.id, resumed=True)
+
+
+def _snapshot(path: Path) -> Snapshot:
+    content = path.read_bytes()
+    return Snapshot(path.name, hashlib.sha256(content).hexdigest(), content.decode("utf-8"))
+
+
+def _known_phase(procedures: Procedures, phase: str, option: str) -> None:
+    known = [p.id for p in procedures.phases]
+    if phase and phase not in known:
+        raise RunnerError(
+            f"{option} {phase}: {procedures.name} has no such phase; it has {', '.join(known)}"
+        )
+
+
+def _voice(arguments: argparse.Namespace, making: _Making) -> VoiceProcess | None:
+    listens = arguments.listen if arguments.listen.startswith(("mic", "wav:")) else "none"
+    if arguments.speak == "none" and listens == "none":
+        return None
+    from runner.voice.client import VoiceProcess
+    from runner.voice.settings import VoiceSettings
+
+    return VoiceProcess(
+        VoiceSettings(
+            speak=arguments.speak,
+            listen=listens,
+            recogniser=arguments.recogniser,
+            headset=not arguments.loudspeaker,
+            speaker=arguments.speaker_name,
+            microphone=arguments.microphone_name,
+            push_to_talk=arguments.talk,
+            controller=arguments.controller,
+            buttons=_buttons(arguments.button),
+            style=making.program.style,
+            pace=0.0 if arguments.clock == "fast" else 1.0,
+        )
+    )
+
+
+def _buttons(pairs: Sequence[str]) -> tuple[tuple[str, int], ...]:
+    buttons: list[tuple[str, int]] = []
+    for pair in pairs:
+        name, _, number = pair.partition("=")
+        if not name or not number.isdecimal():
+            raise RunnerError(f"--button {pair}: say it as what=number, for example talk=0")
+        buttons.append((name, int(number)))
+    return tuple(buttons)
+
+
+def _flight(
+    arguments: argparse.Namespace,
+    making: _Making,
+    logbook: Logbook | None,
+    voice: VoiceProcess | None,
+) -> tuple[Flight, Screen]:
+    from runner.flight import Flight
+    from runner.voice.script import Script
+
+    loop = asyncio.get_running_loop()
+    screen = _screen(arguments)
+    script = None
+    flights: list[Flight] = []
+    if arguments.listen.startswith("text:"):
+        script = Script(
+            arguments.listen.removeprefix("text:"),
+            lambda: _from_thread(loop, lambda: [flight.feed() for flight in flights]),
+        )
+    flight = Flight(
+        making.events,
+        program=making.program,
+        sheet=making.sheet,
+        given=making.given,
+        screen=screen,
+        voice=voice,
+        speaks=arguments.speak != "none",
+        script=script,
+        logbook=logbook,
+        run=making.run,
+        resumed=making.resumed,
+        fast=arguments.clock == "fast",
+    )
+    flights.append(flight)
+    if logbook is not None:
+        logbook.on_trouble = lambda text: _from_thread(loop, lambda: screen.trouble(text))
+    return flight, screen
+
+
+def _from_thread(loop: asyncio.AbstractEventLoop, work: Callable[[], object]) -> None:
+    # The loop may be gone already: then nobody is left to be told.
+    with contextlib.suppress(RuntimeError):
+        loop.call_soon_threadsafe(work)
+
+
+def _screen(arguments: argparse.Namespace) -> Screen:
+    if arguments.screen == "plain":
+        from runner.screen.plain import PlainScreen
+
+        return PlainScreen(typed=False if arguments.listen.startswith("text:") else None)
+    if not (sys.stdout.isatty() and sys.stdin.isatty()):
+        raise RunnerError(
+            "the full screen needs a terminal; use --screen plain to read and write lines of text"
+        )
+    from runner.screen.full import FullScreen
+
+    return FullScreen()
+
+
+async def _run(flight: Flight, screen: Screen, voice: VoiceProcess | None) -> int:
+    if voice is not None:
+        voice.on_said = flight.said
+        voice.on_heard = flight.heard
+        voice.on_level = screen.level
+        voice.on_trouble = screen.trouble
+        voice.on_input_ended = flight.input_ended
+        voice.on_button = flight.button
+        voice.on_ready = flight.ready
+        voice.on_speaking = flight.speaking
+        screen.on_talk = flight.talk
+    loop = asyncio.get_running_loop()
+    for name in ("SIGINT", "SIGTERM", "SIGHUP"):
+        with contextlib.suppress(NotImplementedError, AttributeError):
+            loop.add_signal_handler(getattr(signal, name), flight.interrupt)
+    flying = asyncio.create_task(flight.fly())
+    if voice is None:
+        return await flying
+    ready = asyncio.create_task(voice.wait_ready(timeout=3600.0))
+    try:
+        await asyncio.wait({flying, ready}, return_when=asyncio.FIRST_COMPLETED)
+        if ready.done() and ready.exception() is not None and not flying.done():
+            flight.interrupt()
+            await flying
+            ready.result()
+        return await flying
+    finally:
+        ready.cancel()
+
+
+def _say_how_it_ended(arguments: argparse.Namespace, flight: Flight, making: _Making) -> None:
+    if flight.finish is None:
+        if making.run is not None:
+            option = f" --logbook {arguments.logbook}" if arguments.logbook else ""
+            print(f"Stopped. Go on with: runner fly --resume{option}")
+        return
+    if arguments.screen == "full" and flight.finish.left_open:
+        print("Left open: " + "; ".join(flight.finish.left_open))

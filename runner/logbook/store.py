@@ -57,14 +57,14 @@ def default_path() -> Path:
 class Logbook:
     """An open logbook file.
 
-    ``on_trouble`` is called once, from the writer's thread, with one line when the file
+    ``on_trouble`` (None or a function) is called once, from the writer's thread, with one line when the file
     cannot be written any more; from then on events are kept in memory alone and every
     append still succeeds, so that the run goes on.
     """
 
-    def __init__(self, path: Path | str, on_trouble: Callable[[str], None] | None = None) -> None:
+    def __init__(self, path: Path | str) -> None:
         self.path = Path(path)
-        self._on_trouble = on_trouble
+        self.on_trouble: Callable[[str], None] | None = None
         self._connection = _open(self.path)
         self._queue: queue.SimpleQueue[_Append | _Finished | None] = queue.SimpleQueue()
         self._broken = False
@@ -203,8 +203,8 @@ class Logbook:
                 self._broken = True
                 if self._connection.in_transaction:
                     self._connection.rollback()
-                if self._on_trouble is not None:
-                    self._on_trouble(
+                if self.on_trouble is not None:
+                    self.on_trouble(
                         f"{self.path}: the logbook cannot be written ({error}); the run goes on in "
                         "memory and cannot be resumed from here"
                     )

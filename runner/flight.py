@@ -1,0 +1,428 @@
+"""A flight: the one place where engine, voice, screen and logbook meet.
+
+The engine's effects are carried out here and what comes of them goes back as events.
+Latency and durability are this file's care: what is likely to be said is prepared while
+the pilot still answers; an event is committed while the loudspeaker is being woken; what
+is said (and printed) because of an event waits for its commit, and nothing else does.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import time
+from collections import deque
+from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import Future
+from typing import Protocol, cast, get_args
+
+from runner.clock import Clock, FastClock, RealClock
+from runner.engine.effects import (
+    CancelTimer,
+    CloseWindow,
+    Effect,
+    Finish,
+    Hush,
+    Listen,
+    Note,
+    Prepare,
+    Say,
+    SetInput,
+    SetTimer,
+    Tone,
+)
+from runner.engine.events import (
+    Event,
+    FiguresChanged,
+    Heard,
+    InputEnded,
+    KeyAction,
+    Keyed,
+    Paused,
+    Proposal,
+    Resumed,
+    Said,
+    TimerFired,
+    Verdict,
+)
+from runner.engine.looking import look
+from runner.engine.program import Program
+from runner.engine.state import State
+from runner.engine.step import initial_state, step
+from runner.engine.view import View
+from runner.errors import RunnerError
+from runner.figures.given import read_given
+from runner.figures.sheet import Sheet, Worked
+from runner.logbook.store import Logbook
+from runner.trace import Trace
+from runner.voice.judge import judge
+from runner.voice.script import Script
+from runner.voice.text import propose_text
+
+MILLISECONDS_A_WORD = 365
+"""A word spoken at 165 words a minute: what a virtual clock spends on it."""
+
+Given = Mapping[str, float | str]
+
+
+class Screen(Protocol):
+    """What a flight needs of a screen."""
+
+    on_key: Callable[[KeyAction, str, str], None]
+    on_text: Callable[[str], None]
+    on_talk: Callable[[], None]
+
+    async def run(self) -> None: ...
+    def show(self, view: View) -> None: ...
+    def said(self, text: str) -> None: ...
+    def note(self, text: str, kind: str) -> None: ...
+    def trouble(self, text: str) -> None: ...
+    def level(self, dbfs: float, state: str) -> None: ...
+    def stop(self) -> None: ...
+
+
+class Voice(Protocol):
+    """What a flight needs of a voice to speak and listen with (``runner.voice.client``)."""
+
+    def prepare(self, speeches: Sequence[str]) -> None: ...
+    def wake(self) -> None: ...
+    def say(self, utterance: int, speech: str, urgency: str) -> None: ...
+    def tone(self, name: str) -> None: ...
+    def hush(self) -> None: ...
+    def listen(self, listen: Listen) -> None: ...
+    def close(self, window: int) -> None: ...
+    def push_to_talk(self, pressed: bool) -> None: ...
+
+
+class Flight:
+    """One run from its first event to its end.
+
+    ``events`` are those stored so far: one for a new run, all of them for a ``resumed``
+    one. ``voice`` is None where nothing is spoken aloud and no microphone listens;
+    ``script`` gives typed answers; ``given`` are the inputs given, in the aircraft's units.
+    """
+
+    def __init__(
+        self,
+        events: Sequence[Event],
+        *,
+        program: Program,
+        sheet: Sheet,
+        given: Given,
+        screen: Screen,
+        voice: Voice | None = None,
+        speaks: bool = False,
+        script: Script | None = None,
+        logbook: Logbook | None = None,
+        run: int | None = None,
+        resumed: bool = False,
+        fast: bool = False,
+    ) -> None:
+        self._events = events
+        self._resumed = resumed
+        self._sheet = sheet
+        self._given: dict[str, float | str] = dict(given)
+        self._worked: Worked = sheet.work_out(self._given)
+        self._style = program.style
+        self._screen = screen
+        self._voice = voice
+        self._speaks = speaks
+        self._script = script
+        self._logbook = logbook
+        self._run = run
+        self._state: State = initial_state(program)
+        self._number = 0
+        clock_type: type[FastClock] | type[RealClock] = FastClock if fast else RealClock
+        self.clock: Clock = clock_type(self._on_timer, events[-1].at if resumed else 0)
+        self._waiting: deque[Event] = deque()
+        self._pumping = False
+        self._speech: asyncio.Queue[tuple[Future[None] | None, Effect]] = asyncio.Queue()
+        self._uttering = False
+        self._outstanding: set[int] = set()
+        self._window: Listen | None = None
+        self._silence = False
+        self._talking = False
+        self._input_ended = False
+        self._finish: Finish | None = None
+        self._over = asyncio.Event()
+        self._trace = Trace()
+        screen.on_key = self.key
+        screen.on_text = self.hear_text
+
+    @property
+    def state(self) -> State:
+        """The run as it stands."""
+        return self._state
+
+    @property
+    def finish(self) -> Finish | None:
+        """How the run ended, None while it goes on."""
+        return self._finish
+
+    async def fly(self) -> int:
+        """Run to the end; 0 when complete, 1 when items are open."""
+        utterer = asyncio.create_task(self._utter())
+        if self._resumed:
+            for event in self._events:
+                self._state, _ = step(self._state, event)
+                self._number += 1
+            self.post(Resumed(self.clock.now()))
+        else:
+            self.post(self._events[0])
+        screen = asyncio.create_task(self._screen.run())
+        over = asyncio.create_task(self._over.wait())
+        try:
+            await asyncio.wait({screen, over, utterer}, return_when=asyncio.FIRST_COMPLETED)
+            if self._finish is None:
+                self.post(Paused(self.clock.now()))
+            if utterer.done():
+                await utterer
+            self._screen.stop()
+            await screen
+        finally:
+            utterer.cancel()
+            over.cancel()
+            if self._logbook is not None and self._run is not None and self._finish is not None:
+                how = "complete" if self._finish.complete else "open"
+                await asyncio.wrap_future(self._logbook.finish(self._run, how))
+        return 0 if self._finish is not None and self._finish.complete else 1
+
+    def interrupt(self) -> None:
+        """The program was told to stop: note it and end; the run can be resumed."""
+        if self._finish is None:
+            self.post(Paused(self.clock.now()))
+        self._over.set()
+
+    def post(self, event: Event) -> None:
+        """Take an event in: step, store, and carry out its effects."""
+        self._waiting.append(event)
+        if self._pumping:
+            return
+        self._pumping = True
+        try:
+            while self._waiting:
+                self._take(self._waiting.popleft())
+        finally:
+            self._pumping = False
+        self._screen.show(look(self._state))
+        asyncio.get_running_loop().call_soon(self.feed)
+
+    def key(self, action: KeyAction, argument: str = "", argument2: str = "") -> None:
+        """A key or a button; ``set`` gives an input a new value (``argument2`` as written)."""
+        if action == "set":
+            self._trace.mark("set")
+            try:
+                self._change(read_given(self._sheet.aircraft, [f"{argument}={argument2}"]))
+            except RunnerError as error:
+                self._screen.trouble(str(error))
+            return
+        self.post(Keyed(self.clock.now(), action, argument, argument2))
+
+    def hear_text(self, text: str) -> None:
+        """An answer typed, or read from a script, judged like one that was heard."""
+        if self._window is None:
+            self._screen.trouble("nothing is being asked now")
+            return
+        began = self.clock.now()
+        self.clock.spend(MILLISECONDS_A_WORD * len(text.split()))
+        window = self._window
+        proposals = propose_text(text, window, self._style)
+        verdict = judge(proposals, window)
+        now = self.clock.now()
+        self.post(Heard(now, window.window, began, now, tuple(proposals), verdict))
+
+    def heard(
+        self,
+        window: int,
+        began: float,
+        ended: float,
+        proposals: Sequence[Proposal],
+        verdict: Verdict,
+    ) -> None:
+        """The voice heard an utterance; times are ``time.monotonic()`` seconds."""
+        self._trace.mark("heard", ended=ended, window=window)
+        now = self.clock.now()
+        behind = time.monotonic()
+        first, last = (max(0, now - round((behind - t) * 1000)) for t in (began, ended))
+        self.post(Heard(now, window, first, last, tuple(proposals), verdict))
+
+    def said(self, utterance: int, completed: bool) -> None:
+        """The voice has ended an utterance."""
+        if utterance in self._outstanding:
+            self._outstanding.discard(utterance)
+            self.post(Said(self.clock.now(), utterance, completed))
+
+    def input_ended(self) -> None:
+        """No answer can come any more: a sound file or a script is at its end."""
+        if not self._input_ended:
+            self._input_ended = True
+            self.post(InputEnded(self.clock.now()))
+
+    def speaking(self, utterance: int) -> None:
+        """The first sample of an utterance has gone to the loudspeaker."""
+        self._trace.mark("speaking", utterance=utterance)
+
+    def ready(self, capabilities: Mapping[str, object]) -> None:
+        """The voice would hear an answer now."""
+        self._trace.mark("ready")
+        for limit in cast("Sequence[str]", capabilities.get("limits", ())):
+            self._screen.note(limit, "advice")
+
+    def button(self, name: str, pressed: bool) -> None:
+        """A controller's button; push-to-talk is the voice's own affair."""
+        if pressed and name in get_args(KeyAction):
+            self.key(cast(KeyAction, name))
+
+    def talk(self) -> None:
+        """The talk key, which a terminal sees go down and never up, so it toggles."""
+        if self._voice is not None:
+            self._talking = not self._talking
+            self._voice.push_to_talk(self._talking)
+
+    def _on_timer(self, name: str, at: int) -> None:
+        self.post(TimerFired(at, name))
+
+    def _take(self, event: Event) -> None:
+        if self._finish is not None and not isinstance(event, Said):
+            return
+        self._state, effects = step(self._state, event)
+        committed: Future[None] | None = None
+        if self._logbook is not None and self._run is not None:
+            if self._number:
+                committed = self._logbook.append(self._run, self._number, event)
+            self._number += 1
+        for effect in effects:
+            self._carry_out(effect, committed)
+
+    def _carry_out(self, effect: Effect, committed: Future[None] | None) -> None:
+        match effect:
+            case Say():
+                self._outstanding.add(effect.utterance)
+                self._speech.put_nowait((committed, effect))
+            case Tone() | Note():
+                self._speech.put_nowait((committed, effect))
+            case Hush():
+                self._hush()
+            case Prepare(speeches):
+                if self._voice is not None and self._speaks:
+                    self._voice.prepare(speeches)
+            case Listen():
+                self._window = effect
+                if self._voice is not None:
+                    self._voice.listen(effect)
+            case CloseWindow(window):
+                if self._window is not None and self._window.window <= window:
+                    self._window = None
+                if self._voice is not None:
+                    self._voice.close(window)
+            case SetTimer(timer, after):
+                self._silence = False
+                self.clock.set_timer(timer, after)
+            case CancelTimer(timer):
+                self.clock.cancel_timer(timer)
+            case SetInput(name, value):
+                self._change({name: value})
+            case Finish():
+                self._finish = effect
+                self._speech.put_nowait((committed, effect))
+
+    def _change(self, changes: Given) -> None:
+        given = self._given | dict(changes)
+        before = self._worked
+        self._worked = self._sheet.change(before, changes)
+        self._given = given
+        changed = tuple(
+            figure
+            for name, figure in self._worked.figures.items()
+            if before.figures.get(name) != figure
+        )
+        gone = tuple(name for name in before.figures if name not in self._worked.figures)
+        reason = ", ".join(
+            f"{name} {self._worked.figures[name].shown_with_unit}"
+            for name in changes
+            if name in self._worked.figures
+        )
+        event = FiguresChanged(
+            self.clock.now(), changed, gone, reason, tuple(sorted(self._given.items()))
+        )
+        if self._pumping:
+            self._waiting.appendleft(event)
+        else:
+            self.post(event)
+        for name, problem in self._worked.problems.items():
+            if before.problems.get(name) != problem:
+                self._screen.trouble(problem)
+
+    def _hush(self) -> None:
+        kept: list[tuple[Future[None] | None, Effect]] = []
+        while not self._speech.empty():
+            entry = self._speech.get_nowait()
+            if isinstance(entry[1], Say):
+                utterance = entry[1].utterance
+                self._outstanding.discard(utterance)
+                self._waiting.append(Said(self.clock.now(), utterance, False))
+            else:
+                kept.append(entry)
+        for entry in kept:
+            self._speech.put_nowait(entry)
+        if self._voice is not None and self._speaks:
+            self._voice.hush()
+
+    async def _utter(self) -> None:
+        while True:
+            committed, effect = await self._speech.get()
+            self._uttering = True
+            if self._voice is not None and isinstance(effect, Say):
+                self._voice.wake()
+            if committed is not None and not committed.done():
+                await asyncio.wrap_future(committed)
+            match effect:
+                case Say():
+                    self._speak(effect)
+                case Tone(name):
+                    if self._voice is not None and self._speaks:
+                        self._voice.tone(name)
+                case Note(text, kind):
+                    self._screen.note(text, kind)
+                case Finish():
+                    self._end_when_said()
+            self._uttering = False
+            if self._finish is not None:
+                self._end_when_said()
+            self.feed()
+
+    def _speak(self, effect: Say) -> None:
+        self._screen.said(effect.text)
+        self._trace.mark("said", utterance=effect.utterance, text=effect.text)
+        if effect.utterance not in self._outstanding:
+            return
+        if self._voice is not None and self._speaks:
+            self._voice.say(effect.utterance, effect.speech, effect.urgency)
+            return
+        self.clock.spend(MILLISECONDS_A_WORD * len(effect.speech.split()))
+        self.said(effect.utterance, True)
+
+    def _end_when_said(self) -> None:
+        if self._speech.empty() and not self._outstanding:
+            self._over.set()
+
+    def feed(self) -> None:
+        """Give the next scripted answer, once everything asked so far has been said."""
+        if self._script is None or self._finish is not None or self._input_ended or self._silence:
+            return
+        if self._uttering or self._outstanding or self._waiting or not self._speech.empty():
+            return
+        if self._window is None:
+            if not self.clock.skip_to_timer() and self._script.next_line() is None:
+                self._end_of_script()
+            return
+        line = self._script.next_line()
+        if line is None:
+            self._end_of_script()
+        elif line:
+            self.hear_text(line)
+        else:
+            self._silence = not self.clock.skip_to_timer()
+
+    def _end_of_script(self) -> None:
+        if self._script is not None and self._script.ended:
+            self.input_ended()
