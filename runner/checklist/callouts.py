@@ -1,0 +1,142 @@
+"""Callouts and moments: what is said, or comes, when a reading gets there."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+from runner.checklist.context import Context
+from runner.checklist.fields import Fields, good_id
+from runner.checklist.items import slug
+from runner.checklist.model import Callout, Moment, Text, Trigger, Where
+from runner.checklist.nodes import Mapping, Scalar
+from runner.checklist.problems import did_you_mean, shorten
+
+CALLOUT_KEYS = ("call", "when", "urgent", "id")
+MOMENT_KEYS = ("name", "said", "when")
+
+_LEVEL = re.compile(r"(?P<subject>\S+)\s+(?P<how>rises|falls)\s+to\s+(?P<level>.+)")
+_AFTER = re.compile(r"(?P<level>.+?)\s+after\s+(?P<subject>\S+)")
+_CHANGE = re.compile(r"(?P<subject>\S+)\s+(?P<how>changes)\s+by\s+(?P<level>.+)")
+
+
+def read_moments(fields: Fields, context: Context) -> None:
+    """Fill in the context's moments."""
+    node = fields.mapping("moments")
+    entries = node.entries if node is not None else ()
+    context.moment_ids = tuple(key.text for key, _ in entries)
+    for key, value in entries:
+        if not good_id(key, context.problems):
+            continue
+        if not isinstance(value, Mapping):
+            context.problems.error(
+                value.where, f"the moment '{key.text}' has keys of its own: name, said, when"
+            )
+            continue
+        moment = Fields(value, "a moment", MOMENT_KEYS, context.problems)
+        if "said" not in moment and "when" not in moment:
+            context.problems.error(
+                moment.where,
+                f"the moment '{key.text}' can never come: add 'said', 'when' or both",
+            )
+        context.moments[key.text] = Moment(
+            key.text,
+            key.where,
+            moment.line("name") or re.sub(r"[-_]", " ", key.text),
+            context.condition(moment.scalar("when")),
+            _said(moment, context),
+        )
+
+
+def _said(moment: Fields, context: Context) -> Text | None:
+    scalar = moment.scalar("said")
+    return moment.pattern("said") if context.figures(scalar, engine=False) else None
+
+
+def read_callouts(fields: Fields, list_id: str, context: Context) -> Iterator[Callout]:
+    """The callouts of a list."""
+    seen: dict[str, Where] = {}
+    for node in fields.mappings("callouts"):
+        entry = Fields(node, "a callout", CALLOUT_KEYS, context.problems, "call")
+        entry.require("when")
+        text = context.figures(entry.scalar("call"), engine=False)
+        trigger = _trigger(entry.scalar("when"), context)
+        made_id = entry.id("id") if "id" in entry else slug(text) if text else None
+        if text is not None and made_id is None and "id" not in entry:
+            context.problems.error(entry.where, "the callout needs an id, as id: rotate")
+        if made_id is not None and (first := seen.get(made_id)):
+            context.problems.error(
+                entry.where,
+                f"two callouts of this list have the id '{made_id}' (first in line {first.line}); "
+                f"give this one its own, as id: {made_id}-2",
+            )
+        urgent = entry.yes("urgent")
+        if text is not None and trigger is not None and made_id is not None:
+            seen.setdefault(made_id, entry.where)
+            yield Callout(f"{list_id}.{made_id}", entry.where, text, trigger, urgent)
+
+
+def _trigger(scalar: Scalar | None, context: Context) -> Trigger | None:
+    if scalar is None:
+        return None
+    for pattern, read in ((_LEVEL, _level), (_CHANGE, _change), (_AFTER, _after)):
+        if parts := pattern.fullmatch(scalar.text):
+            subject = scalar.piece(*parts.span("subject"))
+            level = scalar.piece(*parts.span("level"))
+            return read(parts, subject, level, context)
+    context.problems.error(
+        scalar.where,
+        "a callout comes when 'READING rises to VALUE', 'READING falls to VALUE', "
+        f"'TIME after MOMENT' or 'FIGURE changes by VALUE', not '{shorten(scalar.text)}'",
+    )
+    return None
+
+
+def _level(
+    parts: re.Match[str], subject: Scalar, level: Scalar, context: Context
+) -> Trigger | None:
+    readings = context.readings
+    rule = readings.get(subject.text)
+    if rule is None:
+        declared = context.declared.kinds.get(subject.text)
+        whole = context.aircraft.readings.get(subject.text)
+        if whole is not None:
+            message = (
+                f"each engine has its own '{subject.text}': use {subject.text}_1, "
+                f"{subject.text}_all or {subject.text}_any"
+            )
+        elif declared is not None:
+            message = f"'{subject.text}' is {declared}; a callout watches a reading"
+        else:
+            message = f"'{shorten(subject.text)}' is not a reading of the aircraft" + did_you_mean(
+                subject.text, readings
+            )
+        if declared != "a reading" or whole is not None:
+            context.problems.error(subject.where, message)
+    formula = context.number(level, rule.unit if rule is not None else None)
+    if rule is None or formula is None:
+        return None
+    return Trigger("rises" if parts["how"] == "rises" else "falls", subject.text, formula)
+
+
+def _change(
+    _parts: re.Match[str], subject: Scalar, level: Scalar, context: Context
+) -> Trigger | None:
+    known = context.known(subject, "an input", "a figure")
+    if known and context.words(subject.text):
+        context.problems.error(
+            subject.where, f"'{subject.text}' is a word; it cannot change by an amount"
+        )
+        known = False
+    craft = context.aircraft
+    rule = craft.inputs.get(subject.text) or craft.figures.get(subject.text)
+    formula = context.number(level, rule.unit if rule is not None else None, difference=True)
+    return Trigger("changes", subject.text, formula) if known and formula is not None else None
+
+
+def _after(
+    _parts: re.Match[str], subject: Scalar, level: Scalar, context: Context
+) -> Trigger | None:
+    moment = context.moment(subject)
+    formula = context.number(level, "s")
+    return Trigger("after", moment, formula) if moment and formula is not None else None
