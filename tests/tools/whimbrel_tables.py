@@ -14,6 +14,7 @@ Run: ``python tests/tools/whimbrel_tables.py``
 from __future__ import annotations
 
 import math
+import textwrap
 from collections.abc import Callable, Iterable, Sequence
 
 STALL_SPEED_AT_80000_LB = {"up": 101.0, "ten": 94.0, "twenty": 89.0, "forty": 82.0}
@@ -63,7 +64,8 @@ def stall_speed(flap: str, weight: float) -> float:
 
 def head(name: str, title: str, source: str) -> list[str]:
     """The first lines of a table."""
-    return [f"  {name}:", f"    title: {title}", f"    source: {source}"]
+    folded = textwrap.wrap(f"source: {source}", 94, subsequent_indent="  ")
+    return [f"  {name}:", f"    title: {title}", *(f"    {line}" for line in folded)]
 
 
 def speeds(
