@@ -20,9 +20,9 @@ from dataclasses import dataclass, field
 
 from runner.figures import program as p
 from runner.figures.checking import Checked, Scope, Type, check_tree, in_unit, start_of
-from runner.figures.grammar import ExpressionError, Node, names_in, parse_tree
-from runner.figures.program import Environment, LookedUp, MissingError
-from runner.figures.tables import CalculationError
+from runner.figures.grammar import ExpressionError, Node, names_in, parse_tree, words_in
+from runner.figures.program import Environment, MissingError
+from runner.figures.tables import CalculationError, LookedUp
 
 __all__ = [
     "CalculationError",
@@ -38,9 +38,10 @@ __all__ = [
 class Expression:
     """A formula or a condition.
 
-    ``names`` are the names it needs. Before it is compiled they hold every bare word in
-    it, so also the words of a choice; afterwards only values that must be in the
-    environment: no constants and no words. ``unit`` is the result's once it is compiled.
+    ``names`` are the values it needs. Once it is compiled they are exactly what must be in
+    the environment: no constants and no words. Before that they are a guess from the text
+    alone, which takes a name compared with another by == or != as a word of a choice.
+    ``unit`` is the result's once it is compiled.
     """
 
     source: str
@@ -98,10 +99,9 @@ class Expression:
         """
         return self._work_out(env, None)
 
-    def traced(self, env: Environment) -> tuple[float | str | bool, list[LookedUp]]:
-        """The value, and the look-ups in tables that led to it in the order made."""
-        trace: list[LookedUp] = []
-        return self._work_out(env, trace), trace
+    def evaluate_into(self, env: Environment, trace: list[LookedUp]) -> float | str | bool:
+        """The value, noting in ``trace`` each look-up in a table as it is made."""
+        return self._work_out(env, trace)
 
     def filled(self, shown: Callable[[str], str]) -> str:
         """The text with each name replaced by ``shown(name)``, its value as text."""
@@ -141,4 +141,4 @@ class Expression:
 def parse(source: str) -> Expression:
     """The expression written in ``source``. Raises ExpressionError with the offset."""
     tree = parse_tree(source)
-    return Expression(source, frozenset(node.name for node in names_in(tree)))
+    return Expression(source, frozenset(n.name for n in names_in(tree)) - words_in(tree))

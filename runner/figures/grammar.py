@@ -156,11 +156,31 @@ def parse_tree(source: str) -> Node:
 
 def names_in(tree: Node) -> Iterator[Name]:
     """Every name in ``tree`` in the order written, tables and functions left out."""
+    return (node for node in _walk(tree) if isinstance(node, Name))
+
+
+def words_in(tree: Node) -> frozenset[str]:
+    """Names that look like words of a choice: on the right of == or != after a name."""
+    return frozenset(
+        node.right.name
+        for node in _walk(tree)
+        if isinstance(node, Infix)
+        and node.operator in ("==", "!=")
+        and isinstance(node.left, Name)
+        and isinstance(node.right, Name)
+    )
+
+
+def calls_in(tree: Node) -> Iterator[Call]:
+    """Every call of a function or a table in ``tree``."""
+    return (node for node in _walk(tree) if isinstance(node, Call))
+
+
+def _walk(tree: Node) -> Iterator[Node]:
     todo: list[Node] = [tree]
     while todo:
         node = todo.pop()
-        if isinstance(node, Name):
-            yield node
+        yield node
         todo.extend(reversed(children(node)))
 
 

@@ -83,7 +83,10 @@ class Rounding:
 
 @dataclass(frozen=True, slots=True)
 class FigureRule:
-    """How one figure is worked out, rounded, limited and spoken."""
+    """How one figure is worked out, rounded, limited and spoken.
+
+    ``group`` is the heading under which a data card shows it, '' for none of its own.
+    """
 
     name: str
     title: str
@@ -95,6 +98,7 @@ class FigureRule:
     condition: Expression | None = None
     low: Expression | None = None
     high: Expression | None = None
+    group: str = ""
 
 
 @dataclass(frozen=True, slots=True)

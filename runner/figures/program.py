@@ -16,12 +16,9 @@ from typing import Any, Protocol
 
 from runner.figures.model import Direction, Table
 from runner.figures.rounding import TOLERANCE, round_to_step
-from runner.figures.tables import CalculationError, look_up_column
+from runner.figures.tables import CalculationError, LookedUp, look_up_column
 
 Environment = Mapping[str, float | str]
-LookedUp = tuple[Table, int, tuple[float | str, ...]]
-"""A look-up that was made: the table, the column's position and the values looked up."""
-
 Trace = list[LookedUp] | None
 
 

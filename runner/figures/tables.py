@@ -24,6 +24,9 @@ class TableError(CalculationError):
     """A value outside a table, at a hole in it, or at no row of an exact axis."""
 
 
+LookedUp = tuple[Table, int, tuple[float | str, ...]]
+"""A look-up that was made: the table, the column's position and the values looked up."""
+
 Place = tuple[tuple[int, float], ...]
 """The rows used on one axis with their weights, which sum to 1."""
 
