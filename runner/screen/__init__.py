@@ -1,0 +1,1 @@
+"""The terminal screens: ``full`` for looking at, ``plain`` for lines of text."""

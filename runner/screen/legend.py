@@ -1,0 +1,46 @@
+"""Every key and what it does, at the foot of the screen."""
+
+from __future__ import annotations
+
+from textual.content import Content
+
+from runner.engine.view import View
+from runner.screen.keys import KEYS, NEXT_WORDING, Key
+from runner.screen.panel import Panel
+from runner.screen.wording import NORMAL, STRONG
+
+
+def key_label(key: Key, view: View) -> str:
+    """What a key does now."""
+    if key.does == "mute":
+        return "unmute" if view.muted else "mute"
+    if key.does == "wording":
+        return f"{NEXT_WORDING.get(view.wordiness, 'full')} wording"
+    return key.label
+
+
+class Legend(Panel):
+    """All keys in as few lines as they need; no key is parted from its word."""
+
+    def part(self, view: View) -> object:
+        """What changes a key's word."""
+        return view.muted, view.wordiness, len(view.choices)
+
+    def lines(self, width: int) -> list[Content]:
+        """The keys in the order of the table, two spaces between."""
+        hints = [(key.shown, key_label(key, self.view)) for key in KEYS]
+        if self.view.choices:
+            hints.insert(0, (f"1–{len(self.view.choices)}", "choose"))
+        lines: list[list[tuple[str, str]]] = [[]]
+        used = 0
+        for shown, label in hints:
+            needed = len(shown) + (1 + len(label) if label else 0)
+            if lines[-1] and used + 2 + needed > width:
+                lines.append([])
+                used = 0
+            if lines[-1]:
+                lines[-1].append(("  ", NORMAL))
+                used += 2
+            lines[-1] += [(shown, STRONG), (f" {label}" if label else "", NORMAL)]
+            used += needed
+        return [Content.assemble(*line) for line in lines]

@@ -1,0 +1,46 @@
+"""Quiet lines: what does not work, said once, and what the flight engineer notes."""
+
+from __future__ import annotations
+
+from textual.content import Content
+
+from runner.engine.view import View
+from runner.screen.panel import Panel, wrapped
+from runner.screen.wording import DIM, NORMAL, sentence
+
+
+class Notices(Panel):
+    """The newest trouble, else the newest note; a key press or the next item clears it."""
+
+    trouble = ""
+    newest = ""
+
+    def part(self, view: View) -> object:
+        """The item asked, because a note belongs to its item."""
+        return view.current.id if view.current else ""
+
+    def show(self, view: View) -> None:
+        """Forget the note when the run goes on to another item."""
+        if self.part(view) != self.part(self.view):
+            self.newest = ""
+        super().show(view)
+
+    def put(self, text: str, *, trouble: bool = False) -> None:
+        """Show ``text`` until it is cleared."""
+        if trouble:
+            self.trouble = text
+        else:
+            self.newest = text
+        self.redraw()
+
+    def clear(self) -> None:
+        """Forget the trouble: somebody has seen it."""
+        if self.trouble:
+            self.trouble = ""
+            self.redraw()
+
+    def lines(self, width: int) -> list[Content]:
+        """At most two lines."""
+        if self.trouble:
+            return wrapped(((sentence(self.trouble), NORMAL),), width)[:2]
+        return wrapped(((sentence(self.newest), DIM),), width)[:2]
