@@ -5,25 +5,27 @@ from __future__ import annotations
 from textual.content import Content
 
 from runner.engine.view import View
+from runner.screen.letters import letters
 from runner.screen.panel import Panel, wrapped
 from runner.screen.wording import DIM, NORMAL, OPEN, STRONG, Text, answer_text, list_lead, sentence
 
-
-def _count_open(number: int) -> str:
-    return f"{number} item left open" if number == 1 else f"{number} items left open"
+INDENT = 2
 
 
-def challenge_text(view: View) -> Text:
+def challenge_words(view: View) -> str:
     """What is asked now; where nothing is, what the run waits for."""
     if view.finished:
         if view.complete:
-            return (("Complete.", STRONG),)
-        return ((f"Ended, {_count_open(len(view.open_items))}.", STRONG),)
+            return "Complete"
+        count = len(view.open_items)
+        return "1 item left open" if count == 1 else f"{count} items left open"
     if view.prompt:
-        return ((view.prompt, DIM if view.standing_by else STRONG),)
+        return view.prompt
     if view.current is not None:
-        return ((view.current.challenge, DIM if view.standing_by else STRONG),)
-    return ((sentence(view.activity), STRONG),) if view.activity else ()
+        return view.current.challenge
+    if view.activity.startswith("waiting"):
+        return "Waiting"
+    return view.activity[:1].upper() + view.activity[1:]
 
 
 def below_challenge(view: View) -> Text:
@@ -35,12 +37,22 @@ def below_challenge(view: View) -> Text:
     if view.current is None and view.activity.startswith("offering"):
         return (("Answer ", NORMAL), ("yes", STRONG), (" or ", NORMAL), ("no", STRONG))
     if view.current is None and view.activity.startswith("waiting"):
-        return (("Say its name, or press l for the lists.", NORMAL),)
-    return answer_text(view)
+        lead = sentence(view.activity)
+        return ((f"{lead} ", NORMAL), ("Say its name, or press l for the lists.", NORMAL))
+    wanted = answer_text(view)
+    if wanted and view.current is not None and view.current.critical:
+        return (*wanted, ("   critical", NORMAL))
+    return wanted
 
 
 class Challenge(Panel):
-    """The list's name, the challenge in bold with room around it, and the answer wanted."""
+    """The list's name, the challenge large, and the answer wanted.
+
+    ``large_lines`` is how many lines of large letters there is room for. One line's height
+    is kept for a challenge that is too long for them, so that nothing jumps.
+    """
+
+    large_lines = 1
 
     def part(self, view: View) -> object:
         """All that decides what is asked and how."""
@@ -48,17 +60,28 @@ class Challenge(Panel):
         how = (view.activity, view.standing_by, view.wants_number)
         return shown, how, view.finished, view.complete, view.open_items
 
+    def _large(self, width: int) -> list[Content]:
+        words = challenge_words(self.view)
+        style = DIM if self.view.standing_by else STRONG
+        rows = letters(words, width - INDENT, self.large_lines)
+        if rows:
+            return [Content.assemble(" " * INDENT, (row, style)) for row in rows]
+        plain = wrapped(((words.upper(), style),), width, indent=INDENT)
+        return [Content(""), *plain, Content("")] if self.large_lines and len(plain) == 1 else plain
+
     def lines(self, width: int) -> list[Content]:
         """List, challenge, answer, note, with a blank line between."""
         view = self.view
-        blocks = [wrapped(list_lead(view), width)] if not view.finished else []
-        blocks.append(wrapped(challenge_text(view), width, indent=2))
-        blocks.append(wrapped(below_challenge(view), width, indent=2, hang=2))
-        if view.finished:
-            for item in view.open_items:
-                blocks[-1] += wrapped(((item, OPEN),), width, indent=2, hang=2)
-        elif view.current is not None and view.current.note and not view.standing_by:
-            blocks[-1] += wrapped(((view.current.note, DIM),), width, indent=2)
+        blocks: list[list[Content]] = []
+        if not view.finished:
+            blocks.append(wrapped(list_lead(view), width))
+        blocks.append(self._large(width))
+        below = wrapped(below_challenge(view), width, indent=INDENT, hang=2)
+        for item in view.open_items if view.finished else ():
+            below += wrapped(((item, OPEN),), width, indent=INDENT, hang=2)
+        if view.current is not None and view.current.note and self.large_lines > 1:
+            below += wrapped(((view.current.note, DIM),), width, indent=INDENT)
+        blocks.append(below)
         lines: list[Content] = []
         for block in blocks:
             if block:

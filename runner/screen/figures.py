@@ -6,7 +6,7 @@ from textual.content import Content
 
 from runner.engine.view import FigureView, View
 from runner.screen.panel import Panel, wrapped
-from runner.screen.wording import DIM, NORMAL, OPEN, STRONG, figures_text, sentence
+from runner.screen.wording import DIM, NORMAL, OPEN, STRONG, Text, figures_text, sentence
 
 
 def _row(figure: FigureView, value_width: int, width: int, style: str = NORMAL) -> list[Content]:
@@ -39,28 +39,32 @@ class Figures(Panel):
 
 
 class Outlook(Panel):
-    """The next list, and where there is no room beside the list, the figures in a sentence."""
+    """The next list, and where nothing stands ``beside`` the list, the figures in a sentence."""
+
+    beside = False
 
     def part(self, view: View) -> object:
         """The next list and the figures."""
         return view.next_list, view.figures, view.finished
 
     def lines(self, width: int) -> list[Content]:
-        """One line for the list; at most two for the figures, changed ones first."""
+        """Two lines where it can be done; changed figures come first."""
         view = self.view
-        lines: list[Content] = []
+        next_list: Text = ()
         if view.next_list and not view.finished:
-            lines += wrapped((("Next list: ", NORMAL), (sentence(view.next_list), NORMAL)), width)
-        if not self.has_class("with-figures") and view.figures:
-            ordered = sorted(view.figures, key=lambda figure: not figure.changed)
-            for count in range(len(ordered), 0, -1):
-                text = figures_text(ordered[:count])
-                if count < len(ordered):
-                    text = (*text, (" More with f.", DIM))
-                rows = wrapped((("Today: ", NORMAL), *text), width)
-                if len(rows) <= 2:
-                    return lines + rows
-        return lines
+            next_list = ((f"Next list: {sentence(view.next_list)} ", NORMAL),)
+        if self.beside or not view.figures:
+            return wrapped(next_list, width)
+        ordered = sorted(view.figures, key=lambda figure: not figure.changed)
+        rows: list[Content] = []
+        for count in range(len(ordered), 0, -1):
+            text = figures_text(ordered[:count])
+            if count < len(ordered):
+                text = (*text, (" More with f.", DIM))
+            rows = wrapped((*next_list, ("Today: ", NORMAL), *text), width)
+            if len(rows) <= 2:
+                break
+        return rows
 
 
 class FiguresView(Panel):

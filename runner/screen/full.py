@@ -149,7 +149,10 @@ class FullScreen(App[None]):
         self.screen.set_class(wide, "wide")
         self.screen.set_class(height < SHORT, "short")
         self.screen.set_class(height < TINY, "tiny")
-        self._outlook.set_class(wide, "with-figures")
+        self._outlook.beside = wide
+        self._outlook.redraw()
+        self._challenge.large_lines = 2 if wide else 0 if height < SHORT else 1
+        self._challenge.redraw()
 
     async def run(self) -> None:  # type: ignore[override]
         """Show the screen until the run is ended by key or by ``stop``."""

@@ -7,7 +7,7 @@ from textual.content import Content
 from runner.engine.view import View
 from runner.screen.keys import KEYS, NEXT_WORDING, Key
 from runner.screen.panel import Panel
-from runner.screen.wording import NORMAL, STRONG
+from runner.screen.wording import DIM, NORMAL, STRONG
 
 
 def key_label(key: Key, view: View) -> str:
@@ -15,7 +15,7 @@ def key_label(key: Key, view: View) -> str:
     if key.does == "mute":
         return "unmute" if view.muted else "mute"
     if key.does == "wording":
-        return f"{NEXT_WORDING.get(view.wordiness, 'full')} wording"
+        return NEXT_WORDING.get(view.wordiness, "full")
     return key.label
 
 
@@ -28,19 +28,25 @@ class Legend(Panel):
 
     def lines(self, width: int) -> list[Content]:
         """The keys in the order of the table, two spaces between."""
-        hints = [(key.shown, key_label(key, self.view)) for key in KEYS]
+        hints: list[tuple[str, str]] = []
+        keys = ""
+        for key in KEYS:
+            keys += key.shown
+            if key.label:
+                hints.append((keys, key_label(key, self.view)))
+                keys = ""
         if self.view.choices:
             hints.insert(0, (f"1–{len(self.view.choices)}", "choose"))
         lines: list[list[tuple[str, str]]] = [[]]
         used = 0
         for shown, label in hints:
-            needed = len(shown) + (1 + len(label) if label else 0)
+            needed = len(shown) + 1 + len(label)
             if lines[-1] and used + 2 + needed > width:
                 lines.append([])
                 used = 0
             if lines[-1]:
                 lines[-1].append(("  ", NORMAL))
                 used += 2
-            lines[-1] += [(shown, STRONG), (f" {label}" if label else "", NORMAL)]
+            lines[-1] += [(shown, STRONG), (f" {label}", DIM)]
             used += needed
         return [Content.assemble(*line) for line in lines]

@@ -6,7 +6,7 @@ from textual.content import Content
 
 from runner.engine.view import View
 from runner.screen.panel import Panel
-from runner.screen.wording import DIM, STRONG, microphone_words
+from runner.screen.wording import DIM, NORMAL, STRONG, microphone_words
 
 
 class Microphone(Panel):
@@ -28,7 +28,7 @@ class Microphone(Panel):
 
     def lines(self, width: int) -> list[Content]:  # noqa: ARG002
         """The words, with "muted" before them while Runner is muted."""
-        words = (self.words, STRONG if "hearing" in self.words else DIM)
+        words = (self.words, NORMAL if "hearing" in self.words else DIM)
         if self.view.muted:
             return [Content.assemble(("Muted. ", STRONG), words)]
         return [Content.assemble(words)]

@@ -76,8 +76,11 @@ def item_text(item: ItemView) -> Text:
         state = f"done, answered {item.answered}"
     marks = [
         word
-        for word, wanted in (("critical", item.critical), ("from memory", item.memory))
-        if wanted and item.status in ("waiting", "current", "left open", "ask again")
+        for word, wanted in (
+            ("critical", item.critical and item.status in ("current", "left open")),
+            ("from memory", item.memory and item.status in ("waiting", "current")),
+        )
+        if wanted
     ]
     tail = ", ".join([*([state] if state else []), *marks])
     if not tail:
@@ -97,57 +100,45 @@ def list_lead(view: View) -> Text:
     pieces: list[Piece] = []
     if shown.abnormal:
         pieces.append(("Abnormal list. ", STRONG))
-    pieces.append((list_name(shown), STRONG))
-    pieces.append((f", {done} of {len(asked)} done.", NORMAL))
+    pieces.append((f"{list_name(shown)}, {done} of {len(asked)} done.", NORMAL))
     if view.interrupted:
         verb = "is" if len(view.interrupted) == 1 else "are"
         pieces.append((f" {and_list(view.interrupted)} {verb} waiting underneath.", OPEN))
     return tuple(pieces)
 
 
-def _phase_names(phases: Sequence[PhaseView], most: int, keep: str) -> str:
-    names = [phase.name if keep == "first" else phase.name.lower() for phase in phases]
-    if len(names) <= most:
-        return and_list(names)
-    kept = names[:most] if keep == "first" else names[-most:]
-    more = _count(len(names) - most)
-    return and_list([*kept, f"{more} more"] if keep == "first" else [f"{more} phases", *kept])
-
-
 def phases_text(phases: Sequence[PhaseView], width: int) -> Text:
-    """Where we are in the flight, as running sentences cut to about ``width`` characters."""
-    shortest: Text = ()
-    for most in (20, 3, 2, 1, 0):
-        shortest = _phases_text(phases, most)
-        if len(plain_text(shortest)) <= width:
+    """Where we are in the flight, as sentences of at most ``width`` characters if possible."""
+    text: Text = ()
+    for ahead, behind in ((20, 20), (4, 2), (3, 1), (2, 1), (2, 0), (1, 0), (0, 0)):
+        text = _phases_text(phases, ahead, behind)
+        if len(plain_text(text)) <= width:
             break
-    return shortest
+    return text
 
 
-def _phases_text(phases: Sequence[PhaseView], most: int) -> Text:
+def _phases_text(phases: Sequence[PhaseView], most_ahead: int, most_behind: int) -> Text:
     now = [phase for phase in phases if phase.status == "current"]
-    done = [phase for phase in phases if phase.status == "done"]
-    left = [phase for phase in phases if phase.status == "left open"]
-    ahead = [phase for phase in phases if phase.status == "ahead"]
+    left = [phase.name for phase in phases if phase.status == "left open"]
+    ahead = [phase.name.lower() for phase in phases if phase.status == "ahead"]
+    behind = [phase.name for phase in phases if phase.status == "done"]
     pieces: list[Piece] = []
     if now:
-        pieces += [("Now ", NORMAL), (and_list([p.name.lower() for p in now]), STRONG)]
-        pieces += [(". ", NORMAL)]
-    if ahead:
-        if most == 0:
-            pieces.append((f"{_count(len(ahead)).capitalize()} phases ahead. ", NORMAL))
-        else:
-            names = _phase_names(ahead, most, "first")
-            pieces.append((f"{names[0]}{names[1:].lower()} ahead. ", NORMAL))
+        number = phases.index(now[0]) + 1
+        pieces += [("Now ", NORMAL), (and_list([phase.name.lower() for phase in now]), STRONG)]
+        pieces.append((f", phase {number} of {len(phases)}. ", NORMAL))
     if left:
-        names = and_list([phase.name for phase in left])
-        pieces += [(f"{names} left open", OPEN), (". ", NORMAL)]
-    if done:
-        if most == 0:
-            pieces.append((f"{_count(len(done)).capitalize()} done.", DIM))
-        else:
-            names = _phase_names(done, most, "last")
-            pieces.append((f"{names[0].upper()}{names[1:]} done.", DIM))
+        pieces += [(f"{and_list(left)} left open", OPEN), (". ", NORMAL)]
+    if ahead and most_ahead:
+        more = len(ahead) - most_ahead
+        names = [*ahead[:most_ahead], f"{_count(more)} more"] if more > 0 else ahead
+        pieces.append((f"Then {and_list(names)}. ", NORMAL))
+    if behind and not ahead and not now and not left:
+        pieces.append(("All phases done.", NORMAL))
+    elif behind and most_behind:
+        more = len(behind) - most_behind
+        names = [*behind[-most_behind:], f"{_count(more)} before"] if more > 0 else behind
+        pieces.append((f"{and_list(names)} done.", DIM))
     return tuple(pieces)
 
 
