@@ -45,10 +45,11 @@ def matching(lists: tuple[CallableList, ...], typed: str) -> tuple[CallableList,
 
 def find_call(lists: tuple[CallableList, ...], typed: str) -> Call | None:
     """The one list that ``typed`` names: exactly by title or id, else the only one it fits."""
-    name, argument = split_argument(typed)
-    wanted = re.sub(r"\s+(check)?list$", "", name.lower())
-    for id_, title, _ in lists:
-        if wanted in (id_.lower(), title.lower()):
-            return Call(id_, title, argument)
+    wanted = ""
+    for name, argument in ((typed.strip(), ""), split_argument(typed)):
+        wanted = re.sub(r"\s+(check)?list$", "", name.lower())
+        for id_, title, _ in lists:
+            if wanted in (id_.lower(), title.lower()):
+                return Call(id_, title, argument)
     fits = matching(lists, wanted)
     return Call(fits[0][0], fits[0][1], argument) if len(fits) == 1 else None

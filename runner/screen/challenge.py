@@ -63,11 +63,28 @@ class Challenge(Panel):
     def _large(self, width: int) -> list[Content]:
         words = challenge_words(self.view)
         style = DIM if self.view.standing_by else STRONG
-        rows = letters(words, width - INDENT, self.large_lines)
+        # Without a list below it there is room for a second line on every screen.
+        most = 2 if self.large_lines and self.view.list is None else self.large_lines
+        rows = letters(words, width - INDENT, most)
         if rows:
             return [Content.assemble(" " * INDENT, (row, style)) for row in rows]
         plain = wrapped(((words.upper(), style),), width, indent=INDENT)
         return [Content(""), *plain, Content("")] if self.large_lines and len(plain) == 1 else plain
+
+    def _large_answer(self, width: int) -> list[Content]:
+        view = self.view
+        item = view.current
+        if self.large_lines < 2 or item is None or view.standing_by:
+            return []
+        numbered = (f"{number} {choice}" for number, choice in enumerate(view.choices, start=1))
+        rows = letters(", ".join(numbered) or item.response, width - INDENT, 1)
+        if not rows or view.finished:
+            return []
+        verb = "chooses" if view.choices else "answers"
+        lead = f"{sentence(item.who)[:-1]} {verb}" if item.who else "Answer"
+        text = f"{lead}, critical" if item.critical else lead
+        large = [Content.assemble(" " * INDENT, row) for row in rows]
+        return [Content(" " * INDENT + text), Content(""), *large, Content("")]
 
     def lines(self, width: int) -> list[Content]:
         """List, challenge, answer, note, with a blank line between."""
@@ -76,7 +93,8 @@ class Challenge(Panel):
         if not view.finished:
             blocks.append(wrapped(list_lead(view), width))
         blocks.append(self._large(width))
-        below = wrapped(below_challenge(view), width, indent=INDENT, hang=2)
+        below = self._large_answer(width)
+        below = below or wrapped(below_challenge(view), width, indent=INDENT, hang=2)
         for item in view.open_items if view.finished else ():
             below += wrapped(((item, OPEN),), width, indent=INDENT, hang=2)
         if view.current is not None and view.current.note and self.large_lines > 1:

@@ -12,6 +12,7 @@ from runner.screen.wording import NORMAL, Text, heard_text
 class Exchange(Panel):
     """The last words of both sides. What Runner said is left out where it is the challenge."""
 
+    hides_empty = True
     said = ""
 
     def part(self, view: View) -> object:

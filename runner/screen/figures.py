@@ -6,14 +6,18 @@ from textual.content import Content
 
 from runner.engine.view import FigureView, View
 from runner.screen.panel import Panel, wrapped
-from runner.screen.wording import DIM, NORMAL, OPEN, STRONG, Text, figures_text, sentence
+from runner.screen.wording import DIM, NORMAL, OPEN, STRONG, Piece, Text, figures_text, sentence
 
 
 def _row(figure: FigureView, value_width: int, width: int, style: str = NORMAL) -> list[Content]:
-    value = (figure.text.rjust(value_width), STRONG)
-    tail = (", changed", OPEN) if figure.changed else ("", NORMAL)
-    title = (f"  {figure.title}", style)
-    return wrapped((value, title, tail), width, hang=value_width + 2)[:3]
+    text: Text = ((figure.title, style),)
+    if figure.changed:
+        text = (*text, (", ", NORMAL), ("changed", OPEN))
+    lead: list[Piece] = [(figure.text.rjust(value_width), STRONG), (" " * value_width, NORMAL)]
+    return [
+        Content.assemble(lead[min(number, 1)], "  ", line)
+        for number, line in enumerate(wrapped(text, width - value_width - 2))
+    ]
 
 
 class Figures(Panel):
@@ -39,9 +43,14 @@ class Figures(Panel):
 
 
 class Outlook(Panel):
-    """The next list, and where nothing stands ``beside`` the list, the figures in a sentence."""
+    """The next list, and where nothing stands ``beside`` the list, the figures in a sentence.
 
+    It gives way while it is ``covered`` by a view that needs the room.
+    """
+
+    hides_empty = True
     beside = False
+    covered = False
 
     def part(self, view: View) -> object:
         """The next list and the figures."""
@@ -53,6 +62,8 @@ class Outlook(Panel):
         next_list: Text = ()
         if view.next_list and not view.finished:
             next_list = ((f"Next list: {sentence(view.next_list)} ", NORMAL),)
+        if self.covered:
+            return []
         if self.beside or not view.figures:
             return wrapped(next_list, width)
         ordered = sorted(view.figures, key=lambda figure: not figure.changed)
@@ -113,5 +124,7 @@ class FiguresView(Panel):
             rows += _row(figure, widest, width, OPEN if chosen else NORMAL)
         room = height - 2 - (len(notes) + 1 if notes else 0)
         top = max(0, min(first - room // 2, len(rows) - room))
-        help_line = Content.styled("Arrows choose, w tells why, f goes back to the list.", DIM)
+        help_line = Content.styled(
+            "Arrows choose, w tells why, f or Esc goes back to the list.", DIM
+        )
         return [help_line, *rows[top : top + room], *([Content("")] if notes else []), *notes]

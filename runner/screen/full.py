@@ -150,9 +150,14 @@ class FullScreen(App[None]):
         self.screen.set_class(height < SHORT, "short")
         self.screen.set_class(height < TINY, "tiny")
         self._outlook.beside = wide
-        self._outlook.redraw()
+        self._cover()
         self._challenge.large_lines = 2 if wide else 0 if height < SHORT else 1
         self._challenge.redraw()
+
+    def _cover(self) -> None:
+        opened = self.screen.has_class("listing") or self.screen.has_class("reckoning")
+        self._outlook.covered = opened and not self._outlook.beside
+        self._outlook.redraw()
 
     async def run(self) -> None:  # type: ignore[override]
         """Show the screen until the run is ended by key or by ``stop``."""
@@ -218,6 +223,8 @@ class FullScreen(App[None]):
                     self.exit()
             return
         if key.confirm:
+            if self.query("#entry"):
+                self._shut()
             self._confirming = key
             self._question.ask(key.confirm)
             self._legend.display = False
@@ -238,6 +245,7 @@ class FullScreen(App[None]):
                 self.on_key(NEXT_WORDING.get(self._view.wordiness, "full"), "", "")
             case "figures":
                 self.screen.toggle_class("reckoning")
+                self._cover()
             case "type" | "set" | "lists":
                 self._open(does)
             case "earlier" | "further":
@@ -272,6 +280,7 @@ class FullScreen(App[None]):
             self._shut()
         else:
             self.screen.remove_class("reckoning")
+            self._cover()
 
     def _open(self, purpose: Purpose, text: str = "") -> None:
         from runner.screen.entry import Entry
@@ -281,12 +290,14 @@ class FullScreen(App[None]):
         if purpose == "lists":
             self._menu.search("")
             self.screen.add_class("listing")
+            self._cover()
         self._legend.display = False
         self.screen.mount(Entry(purpose, text, lambda typed: self._typed(purpose, typed)))
 
     def _shut(self) -> None:
         self.query("#entry").remove()
         self.screen.remove_class("listing")
+        self._cover()
         self._legend.display = True
 
     def on_input_changed(self, event: Input.Changed) -> None:

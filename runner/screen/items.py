@@ -6,7 +6,7 @@ from textual.content import Content
 
 from runner.engine.view import View
 from runner.screen.panel import Panel, wrapped
-from runner.screen.wording import DIM, item_text
+from runner.screen.wording import DIM, callable_text, item_text
 
 
 def first_line(current: int, total: int, height: int, moved: int = 0) -> int:
@@ -22,8 +22,8 @@ class Items(Panel):
     moved = 0
 
     def part(self, view: View) -> object:
-        """The list and the item asked."""
-        return view.list, view.current
+        """The list and the item asked; without a list, those that can be called."""
+        return view.list, view.current, view.callable_lists, view.finished
 
     def show(self, view: View) -> None:
         """Go back to the current item when another one is asked."""
@@ -40,7 +40,7 @@ class Items(Panel):
         """The lines that fit; words tell how many are out of sight."""
         shown = self.view.list
         if shown is None:
-            return []
+            return [] if self.view.finished else wrapped(callable_text(self.view), min(width, 64))
         every: list[Content] = []
         current = 0
         wanted = self.view.current.id if self.view.current else ""
@@ -55,8 +55,8 @@ class Items(Panel):
         self.moved = top - first_line(current, len(every), height) if self.moved else 0
         seen = every[top : top + height]
         if top > 0 and current > top:
-            seen[0] = Content.styled(f"{top + 1} lines above", DIM)
+            seen[0] = Content.styled(f"{top + 1} more above", DIM)
         below = len(every) - top - height
         if below > 0 and height > 2:
-            seen[-1] = Content.styled(f"{below + 1} lines below", DIM)
+            seen[-1] = Content.styled(f"{below + 1} more below", DIM)
         return seen

@@ -12,6 +12,7 @@ from runner.screen.wording import DIM, NORMAL, sentence
 class Notices(Panel):
     """The newest trouble, else the newest note; a key press or the next item clears it."""
 
+    hides_empty = True
     trouble = ""
     newest = ""
 

@@ -9,14 +9,21 @@ from textual.widget import Widget
 from runner.engine.view import View
 from runner.screen.wording import Text
 
+_HELD = "\ue000"
+"""One private character stands for a no-break space, where Textual would break a line."""
+
 
 def wrapped(text: Text, width: int, *, indent: int = 0, hang: int = 0) -> list[Content]:
     """``text`` in lines of at most ``width`` cells; ``hang`` more cells from the second on."""
-    if not text:
+    if not any(characters for characters, _ in text):
         return []
-    lines = Content.assemble(*text).wrap(max(4, width - indent - hang))
+    held = [(characters.replace("\N{NO-BREAK SPACE}", _HELD), style) for characters, style in text]
+    lines = Content.assemble(*held).wrap(max(4, width - indent - hang))
     return [
-        Content.assemble(" " * (indent if number == 0 else indent + hang), line)
+        Content.assemble(
+            " " * (indent if number == 0 else indent + hang),
+            Content(line.plain.replace(_HELD, " "), list(line.spans)),
+        )
         for number, line in enumerate(lines)
     ]
 
@@ -32,9 +39,14 @@ class Panel(Widget):
     keeps_height = False
     """True where the height comes from the screen's layout, not from the lines."""
 
+    hides_empty = False
+    """True where a panel with nothing to show takes no row."""
+
     def __init__(self, view: View, *, id: str | None = None) -> None:
         super().__init__(id=id)
         self.view = view
+        if self.hides_empty:
+            self.display = False
 
     def part(self, view: View) -> object:
         """The part of the view that is shown here: plain frozen data."""
@@ -53,6 +65,8 @@ class Panel(Widget):
 
     def redraw(self) -> None:
         """Draw the panel again, with as much height as it now needs."""
+        if self.hides_empty:
+            self.display = bool(self.lines(80))
         if self.is_attached:
             self.refresh(layout=not self.keeps_height)
 

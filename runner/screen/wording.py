@@ -99,11 +99,11 @@ def list_lead(view: View) -> Text:
     done = sum(item.status == "done" for item in asked)
     pieces: list[Piece] = []
     if shown.abnormal:
-        pieces.append(("Abnormal list. ", STRONG))
+        pieces += [("Abnormal", STRONG), (": ", NORMAL)]
     pieces.append((f"{list_name(shown)}, {done} of {len(asked)} done.", NORMAL))
     if view.interrupted:
-        verb = "is" if len(view.interrupted) == 1 else "are"
-        pieces.append((f" {and_list(view.interrupted)} {verb} waiting underneath.", OPEN))
+        verb = "waits" if len(view.interrupted) == 1 else "wait"
+        pieces += [(" ", NORMAL), (f"{and_list(view.interrupted)} {verb} underneath.", OPEN)]
     return tuple(pieces)
 
 
@@ -121,7 +121,7 @@ def _phases_text(phases: Sequence[PhaseView], most_ahead: int, most_behind: int)
     now = [phase for phase in phases if phase.status == "current"]
     left = [phase.name for phase in phases if phase.status == "left open"]
     ahead = [phase.name.lower() for phase in phases if phase.status == "ahead"]
-    behind = [phase.name for phase in phases if phase.status == "done"]
+    behind = [phase.name.lower() for phase in phases if phase.status == "done"]
     pieces: list[Piece] = []
     if now:
         number = phases.index(now[0]) + 1
@@ -138,7 +138,19 @@ def _phases_text(phases: Sequence[PhaseView], most_ahead: int, most_behind: int)
     elif behind and most_behind:
         more = len(behind) - most_behind
         names = [*behind[-most_behind:], f"{_count(more)} before"] if more > 0 else behind
-        pieces.append((f"{and_list(names)} done.", DIM))
+        pieces.append((sentence(f"{and_list(names)} done"), DIM))
+    return tuple(pieces)
+
+
+def callable_text(view: View) -> Text:
+    """The lists that can be called, normal ones first, in two sentences."""
+    normal = [title for _, title, abnormal in view.callable_lists if not abnormal]
+    abnormal = [title for _, title, abnormal in view.callable_lists if abnormal]
+    pieces: list[Piece] = []
+    if normal:
+        pieces.append((f"Lists that can be called: {and_list([t.lower() for t in normal])}. ", DIM))
+    if abnormal:
+        pieces.append((f"Abnormal: {and_list([title.lower() for title in abnormal])}.", DIM))
     return tuple(pieces)
 
 
@@ -157,7 +169,7 @@ def answer_text(view: View) -> Text:
     if view.finished or view.standing_by:
         return ()
     if view.choices:
-        return (("Answer ", NORMAL), *choices_text(view.choices))
+        return (("Choose ", NORMAL), *choices_text(view.choices))
     item = view.current
     if item is None:
         return ()
@@ -182,10 +194,9 @@ def heard_text(heard: HeardView | None) -> Text:
     )
 
 
-def figure_text(figure: FigureView) -> Text:
-    """One figure: its value in bold, then what it is."""
-    tail = ", changed" if figure.changed else ""
-    return ((figure.text, STRONG), (f" {figure.title}", NORMAL), (tail, OPEN))
+def _kept_together(value: str) -> str:
+    """A value that no line break parts from its unit."""
+    return value.replace(" ", "\N{NO-BREAK SPACE}")
 
 
 def figures_text(figures: Iterable[FigureView]) -> Text:
@@ -194,9 +205,9 @@ def figures_text(figures: Iterable[FigureView]) -> Text:
     for figure in figures:
         if pieces:
             pieces.append((", ", NORMAL))
-        pieces += [(f"{figure.title} ", NORMAL), (figure.text, STRONG)]
+        pieces += [(f"{figure.title} ", NORMAL), (_kept_together(figure.text), STRONG)]
         if figure.changed:
-            pieces.append((" changed", OPEN))
+            pieces += [(" ", NORMAL), ("changed", OPEN)]
     return (*pieces, (".", NORMAL)) if pieces else ()
 
 
