@@ -143,11 +143,16 @@ def read_aircraft_text(
     text: str, file: str, problems: Problems
 ) -> tuple[Aircraft | None, Places | None]:
     """An aircraft and the places of its names, with what is wrong noted."""
+    root = compose_kind(text, file, "aircraft", problems)
+    return (None, None) if root is None else read_aircraft_root(root, text, file, problems)
+
+
+def read_aircraft_root(
+    root: Mapping, text: str, file: str, problems: Problems
+) -> tuple[Aircraft, Places]:
+    """What could be read of an aircraft file, with what is wrong noted."""
     from runner.checklist.aircraft import read_aircraft
 
-    root = compose_kind(text, file, "aircraft", problems)
-    if root is None:
-        return None, None
     return read_aircraft(root, text, file, problems)
 
 

@@ -23,6 +23,9 @@ ENGINE = "engine"
 UNLIKELY = 7001
 """Numbers from here on stand for figures where a pattern is tried without their values."""
 
+MANY = 200
+"""Accepted texts of a pattern that are compared one by one."""
+
 _PLACE = re.compile(r"<\s*([^\W\d][\w -]*?)\s*>")
 
 
@@ -113,5 +116,12 @@ def _filled(source: str) -> tuple[str, tuple[tuple[int, int], ...]]:
 def overlap(one: Text, other: Text) -> str:
     """A text that both patterns accept, or nothing."""
     first, second = parsed(trial(one)), parsed(trial(other))
-    texts = next((text for text in first.texts() if second.matches(text)), "")
-    return texts or next((text for text in second.texts() if first.matches(text)), "")
+    texts, others = first.texts(MANY), second.texts(MANY)
+    known = set(others)
+    common = next((text for text in texts if text in known), "")
+    if common or (len(texts) < MANY and len(others) < MANY):
+        return common
+    return next(
+        (text for text in texts if second.matches(text)),
+        next((text for text in others if first.matches(text)), ""),
+    )
