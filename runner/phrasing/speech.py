@@ -80,7 +80,7 @@ def phrase_places(template: str) -> frozenset[str]:
     return frozenset(_PLACE.findall(template))
 
 
-def phrase(style: VoiceStyle, name: str, **places: str) -> str:
+def phrase(style: VoiceStyle, name: str, /, **places: str) -> str:
     """What Runner says under ``name`` in this style, its places filled in.
 
     Raises ``KeyError`` for a name or a place that does not exist: a mistake of the caller.

@@ -1,0 +1,281 @@
+"""Judging an answer to the item that is asked. Nothing else makes an item done.
+
+The verdict on what was said came with the event; here it is held against what is wanted.
+A right answer moves on, a wrong one is named and asked again, and what cannot be checked
+is not accepted.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import Literal
+
+from runner.checklist.model import Choice, Enter, Readback, Reading, Spoken, Words
+from runner.engine.asking import ask_item, item_engine
+from runner.engine.conditions import holds
+from runner.engine.lines import (
+    Line,
+    canonical,
+    figure_line,
+    form_of,
+    number_line,
+    pattern_of,
+    pattern_text,
+    plain,
+    said,
+)
+from runner.engine.lists import advance, set_input, settle
+from runner.engine.speaking import Turn
+from runner.figures.figure import Figure
+from runner.figures.model import Input
+from runner.phrasing.numbers import hear_number
+
+By = Literal["voice", "key"]
+NO_READINGS: Mapping[str, float] = {}
+SLACK = 1e-9
+"""What binary fractions may add to a tolerance."""
+
+
+def right(turn: Turn, answered: str, by: Literal["voice", "key", "feed"]) -> None:
+    """The current item is answered: on to the next at once."""
+    turn.hush()
+    if turn.run.wordiness == "tones":
+        turn.tone("right")
+    settle(turn, answered, by)
+    advance(turn)
+
+
+def wrong(turn: Turn, expected: Line, heard: Line) -> None:
+    """Say what was expected and what was heard, and ask again by name."""
+    turn.hush()
+    challenge = turn.lines(turn.item.id, item_engine(turn)).challenge
+    turn.note(f"{challenge.text}: heard {heard.text}; expected {expected.text}", "judged")
+    if turn.run.wordiness == "tones":
+        turn.tone("wrong")
+    turn.say_first("expected", expected=expected, heard=heard)
+    ask_item(turn, insist=True)
+
+
+def answer_words(turn: Turn, by: By, readings: Mapping[str, float] = NO_READINGS) -> bool:
+    """The right words were said. False where the item is not answered in words."""
+    item = turn.item
+    lines = turn.lines(item.id, item_engine(turn))
+    if not lines.answer:
+        return False
+    if isinstance(item.response, Reading) and readings:
+        condition = item.response.condition
+        if holds(condition, turn.run.figures, readings) is False:
+            wrong(turn, lines.wanted, _shown(turn, condition.names, readings))
+            return True
+    right(turn, lines.wanted.text, by)
+    return True
+
+
+def _shown(turn: Turn, names: frozenset[str], readings: Mapping[str, float]) -> Line:
+    known = turn.program.procedures.aircraft.readings
+    parts = []
+    for name in sorted(names & readings.keys()):
+        rule = known.get(name)
+        figure = Figure(
+            name,
+            readings[name],
+            rule.unit if rule else "",
+            rule.decimals if rule else 0,
+            rule.kind if rule else "plain",
+        )
+        value = figure_line(turn.program, figure)
+        title = plain(turn.program, rule.title if rule else name.replace("_", " "))
+        parts.append(Line(f"{title.text} {value.text}", f"{title.speech} {value.speech}"))
+    return Line(", ".join(p.text for p in parts), ", ".join(p.speech for p in parts))
+
+
+def competitor(turn: Turn, place: str) -> bool:
+    """What the answer must not be mistaken for was said: named and asked again."""
+    lines = turn.lines(turn.item.id, item_engine(turn))
+    if not place.isdigit() or int(place) >= len(lines.competitors):
+        return False
+    wrong(turn, lines.wanted, plain(turn.program, lines.competitors[int(place)][1]))
+    return True
+
+
+def option(turn: Turn, value: str, by: By) -> bool:
+    """One of several answers was chosen: it is kept as an input."""
+    response = turn.item.response
+    if isinstance(response, Choice):
+        for name, text in response.options:
+            if name == value:
+                answered = canonical(
+                    pattern_text(turn.program, text, turn.run.figures, item_engine(turn))
+                )
+                set_input(turn, response.keep, value)
+                right(turn, answered, by)
+                return True
+        return False
+    wanted = _input(turn)
+    if wanted is None or value not in wanted.choices:
+        return False
+    set_input(turn, wanted.name, value)
+    right(turn, value.replace("_", " "), by)
+    return True
+
+
+def number(turn: Turn, value: float, by: By) -> bool:
+    """A number was said: held against the figure, or taken as an input within its range."""
+    if not math.isfinite(value):
+        return False
+    response = turn.item.response
+    if isinstance(response, Readback):
+        return _read_back(turn, response, value, by)
+    wanted = _input(turn)
+    if wanted is None or wanted.choices:
+        return False
+    form = form_of(Figure(wanted.name, value, wanted.unit, wanted.decimals, wanted.kind))
+    heard = number_line(turn.program, value, form)
+    if not wanted.low <= value <= wanted.high:
+        turn.hush()
+        turn.note(f"{wanted.title}: heard {heard.text}, out of its range", "judged")
+        turn.say_first(
+            "out_of_range",
+            name=plain(turn.program, wanted.title),
+            low=number_line(turn.program, wanted.low, form),
+            high=number_line(turn.program, wanted.high, form),
+        )
+        ask_item(turn, insist=True)
+        return True
+    turn.lead.append(heard)
+    set_input(turn, wanted.name, value)
+    right(turn, heard.text, by)
+    return True
+
+
+def _read_back(turn: Turn, response: Readback, value: float, by: By) -> bool:
+    figure = turn.run.figures.get(response.figure)
+    if figure is None or isinstance(figure.value, str):
+        turn.hush()
+        turn.say_first(
+            "changed",
+            figure=plain(turn.program, response.figure.replace("_", " ")),
+            value=figure_line(turn.program, None),
+        )
+        turn.note(f"{response.figure.replace('_', ' ')} is not known: nothing to check", "judged")
+        ask_item(turn, insist=True)
+        return True
+    heard = number_line(turn.program, value, form_of(figure))
+    if abs(value - figure.value) <= response.tolerance + SLACK:
+        right(turn, heard.text, by)
+    else:
+        wrong(turn, figure_line(turn.program, figure), heard)
+    return True
+
+
+def _input(turn: Turn) -> Input | None:
+    response = turn.item.response
+    if not isinstance(response, Enter):
+        return None
+    return turn.program.procedures.aircraft.inputs.get(response.input)
+
+
+def by_hand(turn: Turn) -> bool:
+    """The pilot marks the item done by key.
+
+    A value that is asked for is confirmed as it is known; where it is not known there is
+    nothing to confirm and the item stays.
+    """
+    response = turn.item.response
+    lines = turn.lines(turn.item.id, item_engine(turn))
+    if isinstance(response, Words | Reading | Readback | Spoken):
+        right(turn, lines.wanted.text, "key")
+        return True
+    name = response.keep if isinstance(response, Choice) else response.input
+    known = turn.run.figures.get(name)
+    if known is None:
+        turn.note(f"{lines.challenge.text}: give its value", "advice")
+        return False
+    right(turn, figure_line(turn.program, known).text, "key")
+    return True
+
+
+def typed(turn: Turn, text: str) -> bool:
+    """A typed or picked answer, checked as if it had been said."""
+    item = turn.item
+    response = item.response
+    lines = turn.lines(item.id, item_engine(turn))
+    if lines.answer:
+        if pattern_of(lines.answer).matches(text):
+            return answer_words(turn, "key")
+        for place, (pattern, _) in enumerate(lines.competitors):
+            if pattern_of(pattern).matches(text):
+                return competitor(turn, str(place))
+        return False
+    if isinstance(response, Choice):
+        for value, pattern_source in response.options:
+            source = pattern_text(turn.program, pattern_source, turn.run.figures, item_engine(turn))
+            if text == value or pattern_of(source).matches(text):
+                return option(turn, value, "key")
+        return False
+    figure = _typed_number(turn, text)
+    if figure is not None:
+        return number(turn, figure, "key")
+    return option(turn, text, "key")
+
+
+def _typed_number(turn: Turn, text: str) -> float | None:
+    try:
+        return float(text.replace(",", ""))
+    except ValueError:
+        pass
+    response = turn.item.response
+    wanted = _input(turn)
+    if isinstance(response, Readback):
+        figure = turn.run.figures.get(response.figure)
+        return None if figure is None else hear_number(text, form_of(figure))
+    if wanted is None or wanted.choices:
+        return None
+    form = form_of(Figure(wanted.name, 0.0, wanted.unit, wanted.decimals, wanted.kind))
+    return hear_number(text, form)
+
+
+def confirm(turn: Turn, engine: int) -> bool:
+    """An engine's number was said where it is to be confirmed."""
+    wanted = item_engine(turn)
+    if wanted is None:
+        return False
+    if engine != wanted:
+        from runner.engine.asking import engine_line
+
+        wrong(turn, engine_line(turn, wanted), engine_line(turn, engine))
+        return True
+    confirmed(turn)
+    return True
+
+
+def confirmed(turn: Turn) -> None:
+    """The engine is confirmed for this item: now the item itself."""
+    from dataclasses import replace
+
+    turn.hush()
+    turn.set_top(replace(turn.run.stack[-1], confirmed=turn.item.id))
+    turn.note(f"engine {item_engine(turn)} confirmed", "judged")
+    ask_item(turn)
+
+
+def repeat_unclear(turn: Turn) -> None:
+    """Somebody answered and it is not sure what: ask to say it again, without babbling.
+
+    The window stays open: nothing was decided. The third time the question is put again,
+    in a new window; a tone is all there is in between from then on.
+    """
+    from runner.engine.asking import ask_again
+
+    run = turn.run
+    run.unclear += 1
+    if run.unclear % 3 == 0:
+        unclear = run.unclear
+        ask_again(turn)
+        run.unclear = unclear
+    elif run.unclear < 3:
+        turn.stop_timer()
+        run.prompting = turn.say(said(turn.program, "say_again"), "prompt")
+    else:
+        turn.tone("wrong")

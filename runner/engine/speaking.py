@@ -1,0 +1,246 @@
+"""The working turn of one step: the run being changed, the effects so far, and its voice.
+
+A question is one utterance: what there is to say first (a list's name, a number read back,
+what was wrong) and then what is asked, so that its end starts the wait for the answer. A
+new question always opens a new window, and a window opened closes every earlier one.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from runner.checklist.model import Checklist, Item
+from runner.engine.effects import (
+    CancelTimer,
+    CloseWindow,
+    Effect,
+    Hush,
+    Listen,
+    Note,
+    Prepare,
+    Say,
+    SetTimer,
+    Tone,
+)
+from runner.engine.lines import ItemLines, Line, Values, item_lines, join, plain, said, values_of
+from runner.engine.listening import window_for
+from runner.engine.program import Program
+from runner.engine.state import Asking, Frame, ItemRun, ListRun, Run
+
+SILENCE = "silence"
+"""The engine's one timer: how long a question has been open."""
+
+FIRST_WAIT = {
+    "item": 6_000,
+    "engine confirm": 6_000,
+    "which engine": 6_000,
+    "offer": 10_000,
+    "briefing": 15_000,
+    "flow": 30_000,
+    "call": 30_000,
+    "standing by": 30_000,
+}
+"""Milliseconds after a question's end before it is asked again (common practice: work with
+the hands is given longer than an answer)."""
+
+READ_AND_DO_WAIT = 15_000
+LONGEST_WAIT = 120_000
+
+WAITING = ItemRun("waiting")
+
+
+class Turn:
+    """One step in the making."""
+
+    __slots__ = ("effects", "lead", "program", "run")
+
+    def __init__(self, run: Run, program: Program) -> None:
+        self.run = run
+        self.program = program
+        self.effects: list[Effect] = []
+        self.lead: list[Line] = []
+
+    @property
+    def top(self) -> Frame | None:
+        """The list being run and the place in it."""
+        stack = self.run.stack
+        return stack[-1] if stack else None
+
+    @property
+    def list_run(self) -> ListRun:
+        """The run of the list on top."""
+        return self.run.lists[self.run.stack[-1].key]
+
+    @property
+    def checklist(self) -> Checklist:
+        """The list on top, as written."""
+        return self.program.lists[self.list_run.list]
+
+    @property
+    def item(self) -> Item:
+        """The current item."""
+        return self.program.items[self.run.stack[-1].item]
+
+    def set_top(self, frame: Frame) -> None:
+        """Replace the top frame."""
+        self.run.stack = (*self.run.stack[:-1], frame)
+
+    def status(self, list_run: ListRun, item: str) -> ItemRun:
+        """What became of an item of a list."""
+        return list_run.items.get(item, WAITING)
+
+    def values(self, item: str) -> Values:
+        """The figures of an item's lines."""
+        return values_of(self.program, self.run.figures, item)
+
+    def lines(self, item: str, engine: int | None) -> ItemLines:
+        """What is said of an item today."""
+        return item_lines(self.program, item, engine, self.values(item))
+
+    def place(self) -> Line:
+        """Where the run is: the current challenge, or the list's name."""
+        item = self.run.stack[-1].item
+        if item:
+            return self.lines(item, self.list_run.engine).challenge
+        return self.title(self.list_run)
+
+    def title(self, list_run: ListRun) -> Line:
+        """A list's name with its engine."""
+        return list_name(self.program, list_run.list, list_run.argument)
+
+    def say_first(self, name: str, /, **places: Line) -> None:
+        """Say one of Runner's phrases before the next question."""
+        self.lead.append(said(self.program, name, **places))
+
+    def note(
+        self,
+        text: str,
+        kind: Literal["heard", "judged", "done", "list", "phase", "figures", "advice"] = "advice",
+    ) -> None:
+        """A line for the screen and the record."""
+        self.effects.append(Note(text, kind))
+
+    def tone(self, name: Literal["right", "wrong", "attention", "complete"]) -> None:
+        """A short tone."""
+        self.effects.append(Tone(name))
+
+    def say(self, line: Line, urgency: Literal["routine", "prompt", "urgent"] = "routine") -> int:
+        """Say one line now; its utterance number."""
+        run = self.run
+        if urgency == "urgent":
+            if run.speaking and not run.urgent:
+                self.hush()
+            run.urgent = run.utterance + 1
+        run.utterance += 1
+        run.speaking = (*run.speaking[-31:], run.utterance)
+        run.last_said = line.text
+        self.effects.append(Say(run.utterance, line.text, line.speech, urgency))
+        return run.utterance
+
+    def say_lead(self) -> None:
+        """Say now what was to be said before the next question, without asking anything."""
+        if self.lead:
+            self.say(join(self.lead))
+            self.lead.clear()
+
+    def hush(self) -> None:
+        """Cut off what is being spoken, unless it is urgent: the pilot has answered."""
+        run = self.run
+        if run.speaking and not run.urgent:
+            self.effects.append(Hush())
+            run.speaking = ()
+
+    def stop_timer(self) -> None:
+        """Forget how long the question has been open."""
+        if self.run.timing:
+            self.effects.append(CancelTimer(SILENCE))
+            self.run.timing = False
+
+    def start_timer(self) -> None:
+        """Wait for the answer: longer each time, up to two minutes."""
+        run = self.run
+        if run.asking == "nothing":
+            return
+        first = FIRST_WAIT[run.asking]
+        if run.asking == "item" and self.checklist.kind == "read and do":
+            first = READ_AND_DO_WAIT
+        wait = min(first << min(run.silences, 8), LONGEST_WAIT)
+        self.effects.append(SetTimer(SILENCE, wait))
+        run.timing = True
+
+    def close(self) -> None:
+        """Stop listening."""
+        if self.run.listening:
+            self.effects.append(CloseWindow(self.run.window))
+            self.run.listening = False
+
+    def open(self) -> None:
+        """Open the next window for what is asked, unless muted."""
+        run = self.run
+        if run.muted:
+            self.close()
+            return
+        asking: Asking = run.asking
+        item = run.stack[-1].item if asking == "item" else ""
+        candidates, number = window_for(
+            self.program,
+            asking,
+            item,
+            self.list_run.engine if item else None,
+            self.values(item) if item else (),
+            run.calls,
+            run.phase,
+        )
+        run.window += 1
+        run.listening = True
+        self.effects.append(Listen(run.window, candidates, number))
+
+    def ask(
+        self,
+        asking: Asking,
+        prompt: Line,
+        *,
+        subject: str = "",
+        aloud: bool = True,
+        again: bool = False,
+    ) -> None:
+        """Put a question: what is to be said first, the prompt, and a new window.
+
+        ``aloud`` false (tones only) sounds a tone for the prompt. ``again`` keeps the count
+        of silences, so that reminders of one question come at growing intervals.
+        """
+        run = self.run
+        self.stop_timer()
+        run.asking = asking
+        run.subject = subject
+        run.prompt = prompt.text
+        if not again:
+            run.silences = 0
+            run.unclear = 0
+        lead = self.lead
+        if aloud and prompt.text:
+            line = join([*lead, prompt]) if lead else prompt
+            run.prompting = self.say(line, "prompt")
+        elif lead:
+            run.prompting = self.say(join(lead), "prompt")
+        else:
+            run.prompting = 0
+            self.tone("attention")
+            self.start_timer()
+        self.lead = []
+        self.open()
+
+    def prepare(self, *lines: Line) -> None:
+        """Have what is likely to be said next synthesised now."""
+        speeches = tuple([line.speech for line in lines if line.speech])
+        if speeches:
+            self.effects.append(Prepare(speeches))
+
+
+def list_name(program: Program, list_id: str, argument: str = "") -> Line:
+    """A list's title, with the engine it is about."""
+    title = plain(program, program.lists[list_id].title)
+    if not argument:
+        return title
+    number = plain(program, f"engine {argument}")
+    return Line(f"{title.text}, {number.text}", f"{title.speech}, {number.speech}")
