@@ -10,11 +10,12 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
-from runner.figures.checking import FUNCTIONS, Scope, Type, number_type, word_type
+from runner.figures.checking import FUNCTIONS
 from runner.figures.expression import Expression
 from runner.figures.grammar import KEYWORDS, ExpressionError, calls_in, names_in
 from runner.figures.model import Aircraft, FigureRule, Input, Limit, ReadingRule
 from runner.figures.rounding import decimals_of
+from runner.figures.scope import Scope, Type, number_type, word_type
 from runner.figures.tables import table_faults
 from runner.figures.units import UnitError, parse_unit
 

@@ -1,19 +1,13 @@
 """Checking an expression's units and words, and folding the units into plain steps.
 
-Temperatures in degC and degF are *points* on a scale or *differences*. A value of the
-aircraft in degC is a point. A literal (``5 degC``) is whichever its place wants: added to
-a point it is a difference, compared with one it is a point. A point minus a point is a
-difference, and so is a product (``2 degC * (pressure_altitude / 1000 ft)``). Two points
-are not added, and a point is not multiplied; ``kelvin(x)`` gives the absolute temperature
-for that. A value in K serves as either.
+How temperatures are taken stands in ``runner.figures.temperature``. Numbers are converted
+only where two units meet, so that a value never changes by being carried through.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Mapping
 from fractions import Fraction
-from typing import Literal
 
 from runner.figures import program as p
 from runner.figures.grammar import (
@@ -28,18 +22,10 @@ from runner.figures.grammar import (
     Quoted,
 )
 from runner.figures.model import Axis, Table
-from runner.figures.units import (
-    PLAIN,
-    Unit,
-    UnitError,
-    conversion,
-    described,
-    dimensions,
-    parse_unit,
-)
-
-Sense = Literal["", "point", "difference", "either"]
-"""How a temperature is meant; '' for every other quantity."""
+from runner.figures.quantity import Checked, in_unit, reduced, scaled
+from runner.figures.scope import KELVIN, Scope, Type, near, number_type, sense_of, word_type
+from runner.figures.temperature import NO_PRODUCT, joined, sum_of_temperatures
+from runner.figures.units import PLAIN, Unit, UnitError, described, dimensions, parse_unit
 
 FUNCTIONS: Mapping[str, tuple[int, int]] = {
     "min": (2, 20),
@@ -57,111 +43,12 @@ FUNCTIONS: Mapping[str, tuple[int, int]] = {
 }
 """Each function with the least and the most arguments it takes."""
 
-_KELVIN = parse_unit("K")
-_SCALES = (parse_unit("degC"), parse_unit("degF"))
 _RADIAN = parse_unit("rad")
-
-
-@dataclass(frozen=True, slots=True)
-class Type:
-    """What a value is: a number in a unit, one of several words, or a truth."""
-
-    what: Literal["number", "word", "truth"]
-    unit: Unit = PLAIN
-    sense: Sense = ""
-    choices: tuple[str, ...] = ()
-    constant: float | None = None
-
-    def __str__(self) -> str:
-        if self.what == "truth":
-            return "true or false"
-        if self.what == "word":
-            return f"one of {', '.join(self.choices)}"
-        return described(self.unit)
-
-
-@dataclass(frozen=True, slots=True)
-class Scope:
-    """What an expression may name: values with their types, and tables.
-
-    ``unusable`` holds names that exist but not here, with the reason.
-    """
-
-    names: Mapping[str, Type] = field(default_factory=dict)
-    tables: Mapping[str, Table] = field(default_factory=dict)
-    unusable: Mapping[str, str] = field(default_factory=dict)
-
-    @property
-    def words(self) -> frozenset[str]:
-        """Every word that is a choice of a value or a row of a table."""
-        words = {word for kind in self.names.values() for word in kind.choices}
-        for table in self.tables.values():
-            for axis in table.axes:
-                words.update(row for row in axis.rows if isinstance(row, str))
-        return frozenset(words)
-
-
-def number_type(unit: str, *, difference: bool = False, constant: float | None = None) -> Type:
-    """The type of a named number in ``unit``. Raises UnitError."""
-    parsed = parse_unit(unit)
-    sense = _sense_of(parsed, named=True)
-    if difference and sense:
-        sense = "difference"
-    return Type("number", parsed, sense, constant=constant)
-
-
-def word_type(choices: Iterable[str]) -> Type:
-    """The type of a named choice."""
-    return Type("word", choices=tuple(choices))
-
-
-@dataclass(frozen=True, slots=True)
-class Checked:
-    """A type with the steps that work it out."""
-
-    type: Type
-    step: p.Step
 
 
 def check_tree(tree: Node, scope: Scope) -> Checked:
     """The type of a tree and its steps. Raises ExpressionError with the place."""
     return _Checker(scope).result(tree)
-
-
-def in_unit(checked: Checked, unit: str, offset: int = 0) -> Checked:
-    """A checked number in ``unit``. Raises ExpressionError where it does not measure that."""
-    if checked.type.what != "number":
-        raise ExpressionError(f"gives {checked.type}, not a number", offset)
-    wanted = parse_unit(unit)
-    got = checked.type
-    if dimensions(got.unit) != dimensions(wanted):
-        raise ExpressionError(f"gives {described(got.unit)}, not {described(wanted)}", offset)
-    if not got.sense:
-        return Checked(Type("number", wanted), _scaled(checked.step, got.unit, wanted))
-    point = got.sense != "difference"
-    if wanted == _KELVIN and got.sense == "either" and got.unit != _KELVIN:
-        raise ExpressionError(
-            "may be a temperature or a difference; write kelvin(...) for the temperature", offset
-        )
-    sense: Sense = "difference" if not point else _sense_of(wanted, named=True)
-    return Checked(Type("number", wanted, sense), _scaled(checked.step, got.unit, wanted, point))
-
-
-def _sense_of(unit: Unit, *, named: bool) -> Sense:
-    if unit in _SCALES:
-        return "point" if named else "either"
-    if unit == _KELVIN:
-        return "either"
-    return "difference" if dimensions(unit) == dimensions(_KELVIN) else ""
-
-
-def _scaled(step: p.Step, source: Unit, target: Unit, point: bool = False) -> p.Step:
-    factor, offset = conversion(source, target, absolute=point)
-    if factor == 1.0 and offset == 0.0:
-        return step
-    if isinstance(step, p.Fixed) and isinstance(step.value, float):
-        return p.Fixed(step.value * factor + offset)
-    return p.Scaled(step, factor, offset)
 
 
 class _Checker:
@@ -184,7 +71,7 @@ class _Checker:
     def _value(self, node: Node) -> Checked:
         match node:
             case Number():
-                sense = _sense_of(node.unit, named=False)
+                sense = sense_of(node.unit, named=False)
                 return Checked(Type("number", node.unit, sense), p.Fixed(node.value))
             case Quoted():
                 return _word(node.text)
@@ -236,12 +123,12 @@ class _Checker:
                 f"{what} should be a plain number, not {described(checked.type.unit)}",
                 start_of(node),
             )
-        return _scaled(checked.step, checked.type.unit, PLAIN)
+        return scaled(checked.step, checked.type.unit, PLAIN)
 
     def _negative(self, node: Prefix) -> Checked:
         checked = self._number(node.operand)
         if checked.type.sense == "point":
-            raise ExpressionError(_NO_PRODUCT, node.offset)
+            raise ExpressionError(NO_PRODUCT, node.offset)
         if isinstance(checked.step, p.Fixed) and isinstance(checked.step.value, float):
             return Checked(_unnamed(checked.type), p.Fixed(-checked.step.value))
         return Checked(_unnamed(checked.type), p.Negative(checked.step))
@@ -271,14 +158,14 @@ class _Checker:
         _same_dimensions(left, right, "add" if plus else "take", node.offset)
         make = p.Sum if plus else p.Difference
         if not left.type.sense:
-            step = make(left.step, _scaled(right.step, right.type.unit, left.type.unit))
+            step = make(left.step, scaled(right.step, right.type.unit, left.type.unit))
             return Checked(_unnamed(left.type), step)
-        sense, unit, points = _sum_of_temperatures(left.type, right.type, plus, node.offset)
+        sense, unit, points = sum_of_temperatures(left.type, right.type, plus, node.offset)
         return Checked(
             Type("number", unit, sense),
             make(
-                _scaled(left.step, left.type.unit, unit, points),
-                _scaled(right.step, right.type.unit, unit, points),
+                scaled(left.step, left.type.unit, unit, points),
+                scaled(right.step, right.type.unit, unit, points),
             ),
         )
 
@@ -287,13 +174,13 @@ class _Checker:
         sign = 1 if node.operator == "*" else -1
         unit = _combined(lambda: left.type.unit.times(right.type.unit, sign), node.offset)
         step: p.Step = (p.Product if sign > 0 else p.Quotient)(left.step, right.step)
-        return _reduced(step, unit)
+        return reduced(step, unit)
 
     def _factor(self, node: Node) -> Checked:
         checked = self._number(node)
         if checked.type.sense == "point":
-            raise ExpressionError(_NO_PRODUCT, start_of(node))
-        return _reduced(checked.step, checked.type.unit)
+            raise ExpressionError(NO_PRODUCT, start_of(node))
+        return reduced(checked.step, checked.type.unit)
 
     def _power(self, node: Infix) -> Checked:
         base = self._factor(node.left)
@@ -308,7 +195,7 @@ class _Checker:
                 start_of(node.right),
             )
         unit = _combined(lambda: base.type.unit.to_power(fraction), node.offset)
-        return _reduced(p.Power(base.step, p.Fixed(float(fraction))), unit)
+        return reduced(p.Power(base.step, p.Fixed(float(fraction))), unit)
 
     def _comparison(self, node: Infix) -> Checked:
         words = self._compared_words(node)
@@ -316,7 +203,7 @@ class _Checker:
             return words
         left, right = self._number(node.left), self._number(node.right)
         _same_dimensions(left, right, "compare", node.offset)
-        (one, two), _ = _joined([left, right], node.offset)
+        (one, two), _ = joined([left, right], node.offset)
         return Checked(Type("truth"), p.Compared(node.operator, one, two))
 
     def _compared_words(self, node: Infix) -> Checked | None:
@@ -371,7 +258,7 @@ class _Checker:
             step = p.Branch(then.step, condition, otherwise.step)
             return Checked(word_type(choices), step)
         _same_dimensions(then, otherwise, "choose between", node.offset)
-        (one, two), kind = _joined([then, otherwise], node.offset)
+        (one, two), kind = joined([then, otherwise], node.offset)
         return Checked(kind, p.Branch(one, condition, two))
 
     def _calls_function(self, node: Call) -> bool:
@@ -391,17 +278,17 @@ class _Checker:
                 parts = [self._number(one) for one in node.arguments]
                 for part in parts[1:]:
                     _same_dimensions(parts[0], part, "compare", node.offset)
-                steps, kind = _joined(parts, node.offset)
+                steps, kind = joined(parts, node.offset)
                 return Checked(kind, p.Function(node.name, tuple(steps)))
             case "abs":
                 part = self._number(node.arguments[0])
                 if part.type.sense == "point":
-                    raise ExpressionError(_NO_PRODUCT, node.offset)
+                    raise ExpressionError(NO_PRODUCT, node.offset)
                 return Checked(_unnamed(part.type), p.Function("abs", (part.step,)))
             case "sqrt":
                 part = self._factor(node.arguments[0])
                 unit = _combined(lambda: part.type.unit.to_power(Fraction(1, 2)), node.offset)
-                return _reduced(p.Function("sqrt", (part.step,)), unit)
+                return reduced(p.Function("sqrt", (part.step,)), unit)
             case "kelvin":
                 return self._kelvin(node)
             case "sin" | "cos" | "tan":
@@ -412,7 +299,7 @@ class _Checker:
                         f"not {described(part.type.unit)}",
                         start_of(node.arguments[0]),
                     )
-                step = _scaled(part.step, part.type.unit, _RADIAN)
+                step = scaled(part.step, part.type.unit, _RADIAN)
                 return Checked(Type("number"), p.Function(node.name, (step,)))
             case _:
                 return self._rounded(node)
@@ -424,15 +311,15 @@ class _Checker:
             raise ExpressionError(
                 f"kelvin wants a temperature, not {what}", start_of(node.arguments[0])
             )
-        step = _scaled(part.step, part.type.unit, _KELVIN, True)
-        return Checked(Type("number", _KELVIN, "either"), step)
+        step = scaled(part.step, part.type.unit, KELVIN, True)
+        return Checked(Type("number", KELVIN, "either"), step)
 
     def _rounded(self, node: Call) -> Checked:
         part = self._number(node.arguments[0])
         if len(node.arguments) == 2:
             by = self._number(node.arguments[1])
             _same_dimensions(part, by, "round", node.offset)
-            step = _scaled(by.step, by.type.unit, part.type.unit)
+            step = scaled(by.step, by.type.unit, part.type.unit)
         elif part.type.unit.parts:
             raise ExpressionError(
                 f"{node.name} of {described(part.type.unit)} wants a step: "
@@ -499,17 +386,6 @@ class _Checker:
             raise ExpressionError(f"{where}: {error}", error.offset) from None
 
 
-_NO_PRODUCT = "a temperature on its scale cannot be multiplied or negated; use kelvin(...)"
-
-
-def near(name: str, known: Iterable[str]) -> str:
-    """'; did you mean X?' where something close is known, or ''."""
-    import difflib
-
-    match = difflib.get_close_matches(name, list(known), n=1, cutoff=0.6)
-    return f"; did you mean {match[0]}?" if match else ""
-
-
 def start_of(node: Node) -> int:
     """The offset at which a node's text begins."""
     while isinstance(node, Infix | Choose):
@@ -525,19 +401,9 @@ def _unnamed(kind: Type) -> Type:
     return Type("number", kind.unit, kind.sense)
 
 
-def _reduced(step: p.Step, unit: Unit) -> Checked:
-    """A product as a plain number where its dimensions cancel."""
-    if not dimensions(unit):
-        return Checked(Type("number"), _scaled(step, unit, PLAIN))
-    sense = _sense_of(unit, named=False)
-    if sense == "either" and unit != _KELVIN:
-        sense = "difference"
-    return Checked(Type("number", unit, sense), step)
-
-
-def _combined(make: object, offset: int) -> Unit:
+def _combined(make: Callable[[], Unit], offset: int) -> Unit:
     try:
-        return make()  # type: ignore[operator, no-any-return]
+        return make()
     except UnitError as error:
         raise ExpressionError(str(error), offset) from None
 
@@ -555,56 +421,6 @@ def _same_dimensions(left: Checked, right: Checked, verb: str, offset: int) -> N
     raise ExpressionError(
         f"cannot {verb} {described(first)} {joint} {described(second)}{hint}", offset
     )
-
-
-def _sum_of_temperatures(
-    left: Type, right: Type, plus: bool, offset: int
-) -> tuple[Sense, Unit, bool]:
-    """Sense and unit of a sum, and whether both sides are converted as points."""
-    senses = (left.sense, right.sense)
-    if plus:
-        if senses == ("point", "point"):
-            raise ExpressionError(
-                "two temperatures cannot be added, only a difference to a temperature", offset
-            )
-        if "point" in senses:
-            return "point", left.unit if left.sense == "point" else right.unit, False
-        return ("either" if "either" in senses else "difference"), left.unit, False
-    if right.sense == "point":
-        if left.sense == "difference":
-            raise ExpressionError("a temperature cannot be taken from a difference", offset)
-        return "difference", left.unit, True
-    if right.sense == "difference" or left.sense == "difference":
-        return left.sense, left.unit, False
-    if left.unit != right.unit:
-        raise ExpressionError(
-            f"{right.unit} may be a temperature or a difference here; write it in {left.unit}",
-            offset,
-        )
-    return "either", left.unit, False
-
-
-def _joined(parts: list[Checked], offset: int) -> tuple[list[p.Step], Type]:
-    """Several numbers of one dimension in the unit of the first, and their type."""
-    unit = parts[0].type.unit
-    senses = {part.type.sense for part in parts}
-    if senses >= {"point", "difference"}:
-        raise ExpressionError(
-            "a temperature and a difference of temperatures cannot be compared", offset
-        )
-    if senses == {"either"} and any(part.type.unit != unit for part in parts):
-        raise ExpressionError(
-            "temperatures in different units may be differences here; write them in one unit",
-            offset,
-        )
-    point = "point" in senses
-    sense: Sense = parts[0].type.sense
-    if sense:
-        sense = "point" if point else "difference" if "difference" in senses else "either"
-    steps = [_scaled(part.step, part.type.unit, unit, point) for part in parts]
-    if point and unit == _KELVIN:
-        sense = "either"
-    return steps, Type("number", unit, sense)
 
 
 def _literal(node: Node) -> Fraction | None:

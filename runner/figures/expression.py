@@ -6,7 +6,7 @@ out on plain numbers. Only a compiled expression can be evaluated; it can be pic
 then needs nothing but this room to be worked out.
 
 The grammar is described in ``runner.figures.grammar``, how temperatures are taken in
-``runner.figures.checking``. Functions: min, max, clamp, abs, sqrt, round, floor, ceil
+``runner.figures.temperature``. Functions: min, max, clamp, abs, sqrt, round, floor, ceil
 (with a step: ``round(x, 5 kt)``), kelvin, sin, cos, tan. An empirical formula takes its
 numbers out of their units by dividing (``gross_weight / 1 lb``) and gives the result a
 unit by multiplying (``* 1 kt``).
@@ -19,9 +19,11 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from runner.figures import program as p
-from runner.figures.checking import Checked, Scope, Type, check_tree, in_unit, start_of
+from runner.figures.checking import check_tree, start_of
 from runner.figures.grammar import ExpressionError, Node, names_in, parse_tree, words_in
 from runner.figures.program import Environment, MissingError
+from runner.figures.quantity import Checked, in_unit
+from runner.figures.scope import Scope, Type
 from runner.figures.tables import CalculationError, LookedUp
 
 __all__ = [

@@ -12,11 +12,11 @@ from dataclasses import dataclass, field
 
 from runner.errors import RunnerError
 from runner.figures.aircraft import compiled_aircraft, formulas_of, needs, order
-from runner.figures.checking import near
 from runner.figures.figure import Figure
 from runner.figures.model import Aircraft, FigureRule, Input
 from runner.figures.program import MissingError
 from runner.figures.rounding import TOLERANCE, round_safe, shown
+from runner.figures.scope import near
 from runner.figures.tables import CalculationError
 
 

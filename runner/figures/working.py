@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING
 
 from runner.errors import RunnerError
 from runner.figures import tables
-from runner.figures.checking import near
 from runner.figures.expression import Expression
 from runner.figures.model import Constant, FigureRule, Input
 from runner.figures.rounding import shown
+from runner.figures.scope import near
 from runner.figures.tables import CalculationError
 
 if TYPE_CHECKING:
