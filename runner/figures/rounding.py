@@ -23,6 +23,8 @@ def round_safe(value: float, rounding: Rounding) -> float:
 def round_to_step(value: float, step: float, direction: Direction) -> float:
     """``value`` at a multiple of ``step``: above it, below it or nearest (halves go up)."""
     count = value / step
+    if not math.isfinite(count):
+        return value
     whole = float(round(count))
     slack = min(TOLERANCE * max(1.0, abs(count)), 1e-3)
     if abs(count - whole) > slack:
@@ -41,9 +43,7 @@ def decimals_of(step: float) -> int:
     return max(0, -exponent) if isinstance(exponent, int) else 0
 
 
-def shown(value: float, decimals: int | None = None) -> str:
-    """A number as text: with ``decimals`` places, or as short as six figures allow."""
-    if decimals is not None:
-        return f"{value:.{decimals}f}"
-    text = f"{value:.6g}"
-    return f"{value:.0f}" if "e" in text and 1e-4 < abs(value) < 1e15 else text
+def shown(value: float) -> str:
+    """A number as text, with six figures or all those before the point."""
+    text = f"{value + 0.0:.6g}"
+    return f"{value:.0f}" if "e" in text and 1 < abs(value) < 1e15 else text

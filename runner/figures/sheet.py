@@ -13,10 +13,10 @@ from dataclasses import dataclass, field
 from runner.errors import RunnerError
 from runner.figures.aircraft import compiled_aircraft, formulas_of, needs, order
 from runner.figures.figure import Figure
+from runner.figures.inputs import check_given, in_unit, input_figure, no_input, unfit
 from runner.figures.model import Aircraft, FigureRule, Input
 from runner.figures.program import MissingError
 from runner.figures.rounding import TOLERANCE, round_safe, shown
-from runner.figures.scope import near
 from runner.figures.tables import CalculationError
 
 
@@ -98,7 +98,7 @@ class Sheet:
         for name, value in changes.items():
             if value is None:
                 if name not in self.aircraft.inputs:
-                    raise RunnerError(_no_input(self.aircraft, name))
+                    raise RunnerError(no_input(self.aircraft, name))
                 given.pop(name, None)
             else:
                 check_given(self.aircraft, name, value)
@@ -159,20 +159,6 @@ class Sheet:
         )
 
 
-def check_given(aircraft: Aircraft, name: str, value: float | str) -> None:
-    """Whether an input may have this value. Raises RunnerError in one line if not."""
-    one = aircraft.inputs.get(name)
-    if one is None:
-        raise RunnerError(_no_input(aircraft, name))
-    if one.choices:
-        if value not in one.choices:
-            raise RunnerError(f"{name} is one of {', '.join(one.choices)}, not {_plainly(value)}")
-    elif isinstance(value, str):
-        raise RunnerError(f"{name} is a number{_in(one.unit)}, not '{value}'")
-    elif not _within(one, value):
-        raise RunnerError(f"{name} is {_range(one)}, not {_plainly(value)}{_unit(one.unit)}")
-
-
 @dataclass(slots=True)
 class _Working:
     """The values while they are being worked out."""
@@ -188,6 +174,11 @@ class _Working:
         """An input that is not worked out: as given, else its default. Whether it changed."""
         one = self.aircraft.inputs[name]
         value = self.given.get(name, one.default)
+        if value is not None and (problem := unfit(one, value)):
+            self.problems[name] = f"its default should be {problem}"
+            value = None
+        else:
+            self.problems.pop(name, None)
         return self._keep(name, value, None if value is None else input_figure(one, value))
 
     def renew(self, rule: Input | FigureRule) -> bool:
@@ -214,10 +205,8 @@ class _Working:
             return
         assert one.formula is not None
         value = one.formula.evaluate(self.values)
-        if isinstance(value, float) and not _within(one, value):
-            raise CalculationError(
-                f"comes to {shown(value)}{_unit(one.unit)}, which is not {_range(one)}"
-            )
+        if problem := unfit(one, value):
+            raise CalculationError(f"is worked out, and should be {problem}")
         self._keep(one.name, value, input_figure(one, value))
 
     def _figure(self, rule: FigureRule) -> None:
@@ -242,7 +231,7 @@ class _Working:
             limit = float(text.evaluate(self.values))
             slack = TOLERANCE * max(abs(said), abs(limit))
             if (said - limit) * sign > slack:
-                unit = _unit(rule.unit)
+                unit = in_unit(rule.unit)
                 what = "at most" if sign > 0 else "at least"
                 raise CalculationError(
                     f"comes to {said:.{rule.decimals}f}{unit}, {way} its limit of "
@@ -271,52 +260,6 @@ class _Working:
         return before != value
 
 
-def input_figure(one: Input, value: float | str) -> Figure:
-    """An input as it is shown and said."""
-    if isinstance(value, str):
-        return Figure(one.name, value, kind=one.kind, title=one.title)
-    value = round(value, one.decimals) + 0.0
-    return Figure(one.name, value, one.unit, one.decimals, one.kind, one.title)
-
-
 def _rules(aircraft: Aircraft) -> dict[str, Input | FigureRule]:
     worked = {name: one for name, one in aircraft.inputs.items() if one.formula is not None}
     return {**worked, **aircraft.figures}
-
-
-def _within(one: Input, value: float) -> bool:
-    slack = TOLERANCE * abs(value)
-    return one.low - slack <= value <= one.high + slack
-
-
-def _range(one: Input) -> str:
-    low, high = _plainly(one.low), _plainly(one.high)
-    unit = _unit(one.unit)
-    if one.low == float("-inf"):
-        return "a finite number" if one.high == float("inf") else f"at most {high}{unit}"
-    if one.high == float("inf"):
-        return f"at least {low}{unit}"
-    return f"from {low} to {high}{unit}"
-
-
-def _plainly(value: float | str) -> str:
-    if isinstance(value, str):
-        return value
-    return f"{value:.0f}" if value == round(value, 0) and abs(value) < 1e15 else f"{value:.10g}"
-
-
-def _unit(unit: str) -> str:
-    return f" {unit}" if unit else ""
-
-
-def _in(unit: str) -> str:
-    return f" in {unit}" if unit else ""
-
-
-def _no_input(aircraft: Aircraft, name: str) -> str:
-    if name in aircraft.figures:
-        return f"{name} is a figure and is worked out; only inputs are given"
-    if name in aircraft.constants:
-        return f"{name} is a constant of {aircraft.name}; only inputs are given"
-    hint = near(name, aircraft.inputs)
-    return f"{aircraft.name} has no input {name}{hint}"
