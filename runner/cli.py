@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Sequence
+from typing import TypeAlias
 
 from runner import __version__
 from runner.errors import RunnerError
@@ -55,18 +56,17 @@ def _parser() -> argparse.ArgumentParser:
     return parser
 
 
-_Commands = argparse._SubParsersAction  # type: ignore[type-arg]
+_Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
 
 
 def _add(commands: _Commands, name: str, about: str, *examples: str) -> argparse.ArgumentParser:
-    sub: argparse.ArgumentParser = commands.add_parser(
+    return commands.add_parser(
         name,
         help=about,
         description=about[0].upper() + about[1:] + ".",
         epilog="examples:\n" + "\n".join(f"  {example}" for example in examples),
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    return sub
 
 
 def _add_fly(commands: _Commands) -> None:

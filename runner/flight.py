@@ -13,7 +13,7 @@ import time
 from collections import deque
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Future
-from typing import Protocol, cast, get_args
+from typing import Literal, Protocol, cast, get_args
 
 from runner.clock import Clock, FastClock, RealClock
 from runner.engine.effects import (
@@ -62,6 +62,7 @@ MILLISECONDS_A_WORD = 365
 """A word spoken at 165 words a minute: what a virtual clock spends on it."""
 
 Given = Mapping[str, float | str]
+Urgency = Literal["routine", "prompt", "urgent"]
 
 
 class Screen(Protocol):
@@ -85,7 +86,7 @@ class Voice(Protocol):
 
     def prepare(self, speeches: Sequence[str]) -> None: ...
     def wake(self) -> None: ...
-    def say(self, utterance: int, speech: str, urgency: str) -> None: ...
+    def say(self, utterance: int, speech: str, urgency: Urgency = "routine") -> None: ...
     def tone(self, name: str) -> None: ...
     def hush(self) -> None: ...
     def listen(self, listen: Listen) -> None: ...

@@ -13,11 +13,11 @@ class Trace:
 
     def __init__(self) -> None:
         name = os.environ.get("RUNNER_TRACE")
-        self._file = Path(name).open("a", encoding="utf-8") if name else None
+        self._path = Path(name) if name else None
 
     def mark(self, what: str, **more: object) -> None:
         """Write one line, at once."""
-        if self._file is not None:
+        if self._path is not None:
             line = {"what": what, "monotonic": time.monotonic(), **more}
-            self._file.write(json.dumps(line) + "\n")
-            self._file.flush()
+            with self._path.open("a", encoding="utf-8") as file:
+                file.write(json.dumps(line) + "\n")

@@ -121,8 +121,8 @@ def _from_files(arguments: argparse.Namespace) -> _Making:
         roles=procedures.aircraft.roles,
         given=tuple(sorted(given.items())),
     )
-    snapshots = (started.procedures, started.aircraft, started.voice)
-    program = Program(procedures, style, tuple(s.sha256 for s in snapshots))
+    hashes = (started.procedures.sha256, started.aircraft.sha256, started.voice.sha256)
+    program = Program(procedures, style, hashes)
     return _Making(program, sheet, given, [started])
 
 
@@ -132,7 +132,9 @@ def _stored(logbook: Logbook | None) -> _Making:
     assert logbook is not None
     row = logbook.latest_unfinished()
     if row is None:
-        raise RunnerError(f"{logbook.path}: there is no unfinished run to resume; start one: runner fly")
+        raise RunnerError(
+            f"{logbook.path}: there is no unfinished run to resume; start one: runner fly"
+        )
     events = logbook.events(row.id)
     program = program_of(cast(RunStarted, events[0]))
     given: dict[str, float | str] = {}
@@ -206,7 +208,7 @@ def _flight(
     if arguments.listen.startswith("text:"):
         script = Script(
             arguments.listen.removeprefix("text:"),
-            lambda: _from_thread(loop, lambda: [flight.feed() for flight in flights]),
+            lambda: _from_thread(loop, lambda: _feed(flights)),
         )
     flight = Flight(
         making.events,
@@ -226,6 +228,11 @@ def _flight(
     if logbook is not None:
         logbook.on_trouble = lambda text: _from_thread(loop, lambda: screen.trouble(text))
     return flight, screen
+
+
+def _feed(flights: Sequence[Flight]) -> None:
+    for flight in flights:
+        flight.feed()
 
 
 def _from_thread(loop: asyncio.AbstractEventLoop, work: Callable[[], object]) -> None:

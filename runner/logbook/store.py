@@ -57,9 +57,9 @@ def default_path() -> Path:
 class Logbook:
     """An open logbook file.
 
-    ``on_trouble`` (None or a function) is called once, from the writer's thread, with one line when the file
-    cannot be written any more; from then on events are kept in memory alone and every
-    append still succeeds, so that the run goes on.
+    ``on_trouble`` (None or a function) is called once, from the writer's thread, with one
+    line when the file cannot be written any more; from then on events are kept in memory
+    alone and every append still succeeds, so that the run goes on.
     """
 
     def __init__(self, path: Path | str) -> None:
@@ -136,7 +136,9 @@ class Logbook:
                 "SELECT number, event FROM events WHERE run = ? ORDER BY number", (run,)
             ).fetchall()
             if [number for number, _ in rows] != list(range(len(rows))) or not rows:
-                raise RunnerError(f"{self.path}: run {run} has events missing; it cannot be resumed")
+                raise RunnerError(
+                    f"{self.path}: run {run} has events missing; it cannot be resumed"
+                )
             try:
                 events = [event_from_json(text) for _, text in rows]
             except (ValueError, KeyError, TypeError) as error:
@@ -172,7 +174,9 @@ class Logbook:
             "SELECT text FROM contents WHERE sha256 = ?", (snapshot.sha256,)
         ).fetchone()
         if row is None:
-            raise RunnerError(f"{self.path}: the text of {snapshot.name} is missing from the logbook")
+            raise RunnerError(
+                f"{self.path}: the text of {snapshot.name} is missing from the logbook"
+            )
         return replace(snapshot, text=row[0])
 
     def _write_all(self) -> None:

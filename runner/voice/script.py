@@ -27,7 +27,9 @@ class Script:
         try:
             text = Path(name).read_text(encoding="utf-8")
         except OSError as error:
-            raise RunnerError(f"{name}: cannot be read ({error.strerror}); --listen text:FILE") from error
+            raise RunnerError(
+                f"{name}: cannot be read ({error.strerror}); --listen text:FILE"
+            ) from error
         except UnicodeDecodeError as error:
             raise RunnerError(f"{name}: is not UTF-8 text; save it as UTF-8") from error
         for line in text.splitlines():
