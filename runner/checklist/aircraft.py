@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import hashlib
 import re
+from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, get_args
+from typing import TYPE_CHECKING, Any, get_args
 
 from runner.checklist.fields import Fields, decimal_places, good_name
 from runner.checklist.model import Where
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
         Limit,
         ReadingRule,
         Rounding,
+        Table,
     )
 
 AIRCRAFT_KEYS = (
@@ -94,16 +96,8 @@ class Places:
     entries: dict[str, Fields] = field(default_factory=dict)
     """By name, and for a limit by its position: the keys of its own."""
 
-    def unread(self, aircraft: Aircraft) -> frozenset[str]:
-        """Names that are declared and could not be read, so that they have an error already."""
-        read = {
-            *aircraft.inputs,
-            *aircraft.constants,
-            *aircraft.tables,
-            *aircraft.figures,
-            *aircraft.readings,
-        }
-        return frozenset(self.names) - read
+    unsure: set[str] = field(default_factory=set)
+    """Names with an error of their own: what uses them is not complained of."""
 
     def formula(self, name: str, key: str, fields: Fields, problems: Problems) -> Expression | None:
         """Read a formula and keep its place."""
@@ -140,11 +134,16 @@ def read_aircraft(
         sections[section] = [
             (name, node) for name, node in entries if _declared(name, kind, places, problems)
         ]
-    inputs = (_input(name.text, node, places, problems) for name, node in sections["inputs"])
-    constants = (_constant(name.text, node, problems) for name, node in sections["constants"])
-    tables = (read_table(name.text, node, problems) for name, node in sections["tables"])
-    figures = (_figure(name.text, node, places, problems) for name, node in sections["figures"])
-    readings = (_reading(name.text, node, problems) for name, node in sections["readings"])
+    made: dict[str, dict[str, Any]] = {}
+    for section, read in _READERS.items():
+        made[section] = {}
+        for name, node in sections[section]:
+            before = len(problems.found)
+            thing = read(name.text, node, places, problems)
+            if thing is None or len(problems.found) > before:
+                places.unsure.add(name.text)
+            if thing is not None:
+                made[section][name.text] = thing
     aircraft = Aircraft(
         name=fields.line("aircraft"),
         about=fields.line("about"),
@@ -152,11 +151,7 @@ def read_aircraft(
         sha256=hashlib.sha256(text.encode()).hexdigest(),
         roles=tuple(_roles(fields, problems)),
         engines=engines,
-        inputs={made.name: made for made in inputs if made is not None},
-        constants={made.name: made for made in constants if made is not None},
-        tables={made.name: made for made in tables if made is not None},
-        figures={made.name: made for made in figures if made is not None},
-        readings={made.name: made for made in readings if made is not None},
+        **made,
         limits=tuple(_limits(fields, places, problems)),
     )
     return _compiled(aircraft, places, problems), places
@@ -166,12 +161,12 @@ def _compiled(aircraft: Aircraft, places: Places, problems: Problems) -> Aircraf
     """The aircraft with its formulas compiled, and what is wrong with them noted."""
     from runner.figures.aircraft import compiled_aircraft
 
-    unread = places.unread(aircraft)
     done, faults = compiled_aircraft(aircraft)
     for name, message, offset, key in faults:
         scalar = places.formulas.get((name, key))
         if scalar is not None:
-            if unread.isdisjoint(re.findall(r"\w+", scalar.text)):
+            owner = aircraft.limits[int(name)].reading if name.isdigit() else name
+            if places.unsure.isdisjoint([owner, *re.findall(r"\w+", scalar.text)]):
                 problems.error(scalar.at(offset), message)
         elif (entry := places.entries.get(name)) is not None and key in entry:
             problems.error(entry.at(key), message)
@@ -271,7 +266,7 @@ def _input(name: str, node: Node, places: Places, problems: Problems) -> Input |
     )
 
 
-def _constant(name: str, node: Node, problems: Problems) -> Constant | None:
+def _constant(name: str, node: Node, _places: Places, problems: Problems) -> Constant | None:
     from runner.figures.model import Constant
 
     title = name.replace("_", " ")
@@ -344,7 +339,7 @@ def _rounding(scalar: Scalar, unit: str, problems: Problems) -> tuple[Rounding, 
     return Rounding(direction, size), needed
 
 
-def _reading(name: str, node: Node, problems: Problems) -> ReadingRule | None:
+def _reading(name: str, node: Node, _places: Places, problems: Problems) -> ReadingRule | None:
     from runner.figures.model import ReadingRule
 
     if not isinstance(node, Mapping):
@@ -385,3 +380,16 @@ def _limits(fields: Fields, places: Places, problems: Problems) -> list[Limit]:
             continue
         limits.append(Limit(reading.text, low, high, entry.line("said")))
     return limits
+
+
+def _table(name: str, node: Node, _places: Places, problems: Problems) -> Table | None:
+    return read_table(name, node, problems)
+
+
+_READERS: dict[str, Callable[[str, Node, Places, Problems], object | None]] = {
+    "inputs": _input,
+    "constants": _constant,
+    "tables": _table,
+    "figures": _figure,
+    "readings": _reading,
+}

@@ -113,7 +113,7 @@ def _level(
             )
         if declared != "a reading" or whole is not None:
             context.problems.error(subject.where, message)
-    formula = context.number(level, rule.unit if rule is not None else None)
+    formula = context.number(level, context.unit_of(rule))
     if rule is None or formula is None:
         return None
     return Trigger("rises" if parts["how"] == "rises" else "falls", subject.text, formula)
@@ -129,8 +129,8 @@ def _change(
         )
         known = False
     craft = context.aircraft
-    rule = craft.inputs.get(subject.text) or craft.figures.get(subject.text)
-    formula = context.number(level, rule.unit if rule is not None else None, difference=True)
+    rule = craft.inputs.get(subject.text) or craft.figures.get(subject.text) if known else None
+    formula = context.number(level, context.unit_of(rule), difference=True)
     return Trigger("changes", subject.text, formula) if known and formula is not None else None
 
 

@@ -45,7 +45,8 @@ def check_files(paths: Iterable[str | Path]) -> tuple[list[str], bool]:
     errors, advice = problems.errors, problems.advice
     lines = [str(problem) for problem in (*errors, *advice)]
     what = "; ".join(counts) or "no file"
-    verdict = f"{_count(len(errors), 'error')}, {_count(len(advice), 'piece')} of advice"
+    advised = f"{_count(len(advice), 'piece')} of advice" if advice else "no advice"
+    verdict = f"{_count(len(errors), 'error')}, {advised}"
     return [*lines, f"{what}: {verdict}"], not errors
 
 

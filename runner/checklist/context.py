@@ -14,7 +14,7 @@ from runner.checklist.text import ENGINE, parse_text, places
 
 if TYPE_CHECKING:
     from runner.figures.expression import Expression, Scope
-    from runner.figures.model import Aircraft, ReadingRule
+    from runner.figures.model import Aircraft, FigureRule, Input, ReadingRule
 
 
 @dataclass(slots=True)
@@ -29,8 +29,8 @@ class Context:
     moment_ids: tuple[str, ...] = ()
     """Ids of all moments in the file, good or not."""
 
-    unread: frozenset[str] = frozenset()
-    """Names that the aircraft file declares and that could not be read from it."""
+    unsure: frozenset[str] = frozenset()
+    """Names that have an error of their own in the aircraft file."""
 
     @classmethod
     def of(cls, aircraft: Aircraft, declared: Places, problems: Problems) -> Context:
@@ -38,7 +38,7 @@ class Context:
         from runner.figures.aircraft import scope_of
 
         scope = scope_of(aircraft, readings=True)
-        return cls(aircraft, declared, problems, scope, unread=declared.unread(aircraft))
+        return cls(aircraft, declared, problems, scope, unsure=frozenset(declared.unsure))
 
     @property
     def readings(self) -> dict[str, ReadingRule]:
@@ -72,6 +72,10 @@ class Context:
                 + did_you_mean(scalar.text, self.names(*kinds)),
             )
         return False
+
+    def unit_of(self, rule: Input | FigureRule | ReadingRule | None) -> str | None:
+        """The unit of a named number; None where it is not known."""
+        return None if rule is None or rule.name in self.unsure else rule.unit
 
     def words(self, name: str) -> bool:
         """Whether an input or a figure is a word, not a number."""
@@ -142,11 +146,6 @@ class Context:
         )
 
     def _complete(self, formula: Expression) -> bool:
-        """Whether all that the formula names could be read from the aircraft file.
-
-        What is declared there and is wrong has its error in that file already.
-        """
-        scope = self.scope
-        known = {*scope.names, *scope.tables, *scope.unusable, *scope.words}
-        bases = {name.rpartition("_")[0] for name in formula.names - known}
-        return not (formula.names - known | bases) & self.unread
+        """Whether all that the formula names was read from the aircraft file without error."""
+        bases = {name.rpartition("_")[0] for name in formula.names}
+        return self.unsure.isdisjoint(formula.names | bases)

@@ -17,8 +17,6 @@ from runner.checklist.text import check_pattern, parse_text
 VERSION = "1"
 """The version of the file formats, in the line ``runner: 1``."""
 
-MAX_PLACES = 6
-
 ID = re.compile(r"[a-z0-9]+(?:[-_][a-z0-9]+)*")
 NAME = re.compile(r"[a-z][a-z0-9_]*")
 NUMBER = re.compile(r"[-+]?(?:\d+(?:\.\d*)?|\.\d+)")
@@ -34,18 +32,21 @@ class Fields:
         self.what = what
         self.problems = problems
         known = tuple(keys)
+        self._meant: list[str] = []
         self._nodes: dict[str, Node] = {}
         self._keys: dict[str, Where] = {}
         for name, value in node.entries:
             if name.text not in known:
+                meant = did_you_mean(name.text, known)
+                self._meant.append(meant)
                 problems.error(
                     name.where,
                     f"'{shorten(name.text)}' is not a key of {what}"
-                    + (did_you_mean(name.text, known) or f"; its keys are {one_of(known, 40)}"),
+                    + (meant or f"; its keys are {one_of(known, 40)}"),
                 )
             elif isinstance(value, Scalar) and not value.text.strip():
                 problems.error(
-                    value.where, f"'{name.text}' has no value; give one or remove the line"
+                    name.where, f"'{name.text}' has no value; give one or remove the line"
                 )
             else:
                 self._nodes[name.text] = value
@@ -66,8 +67,8 @@ class Fields:
         return self._nodes.get(key)
 
     def require(self, key: str) -> bool:
-        """Whether the key stands here; notes it where not."""
-        if key not in self._keys:
+        """Whether the key stands here; notes it where not, and no other key is meant for it."""
+        if key not in self._keys and not any(f"'{key}'" in meant for meant in self._meant):
             self.problems.error(self.where, f"{self.what} needs the key '{key}'")
         return key in self._keys
 

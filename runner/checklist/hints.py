@@ -66,6 +66,7 @@ def _value_hint(line: str, number: int, file: str) -> tuple[Where, str] | None:
         why = "a colon followed by a space starts a new key"
     else:
         return None
+    text = shorten(text, 60)
     quoted = text.replace("'", "''") if '"' in text else text
     mark = "'" if '"' in text else '"'
     return Where(

@@ -57,6 +57,8 @@ DONE = parse_text("done")
 """The response of an item of a list that is done without being asked, where it names none."""
 
 MAX_ID = 48
+NO_ID = "?"
+"""The id of what has none that is good, which is an error already."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,8 +92,8 @@ def read_items(fields: Fields, head: ListHead, context: Context) -> list[list[Dr
     for node in fields.mappings("items"):
         made = list(_read_item(node, head, context))
         for draft in made:
-            if first := seen.get(draft.id):
-                name = draft.id.partition(".")[2]
+            name = draft.id.partition(".")[2]
+            if name != NO_ID and (first := seen.get(draft.id)):
                 context.problems.error(
                     draft.where,
                     f"two items of this list have the id '{name}' (first in line {first.line}); "
@@ -112,7 +114,7 @@ def _read_item(node: Mapping, head: ListHead, context: Context) -> Iterator[Draf
     spoken = node.get("say") is not None
     keys, what = (SAY_KEYS, "a line that is only said") if spoken else (ITEM_KEYS, "an item")
     fields = Fields(node, what, keys, problems)
-    each = fields.yes("each engine")
+    each = "each engine" in fields and fields.yes("each engine", True)
     if each and head.engine:
         problems.error(
             fields.at("each engine"),
@@ -126,7 +128,7 @@ def _read_item(node: Mapping, head: ListHead, context: Context) -> Iterator[Draf
     if challenge is None or made_id is None:
         if made_id is None and challenge is not None and fields.get("id") is None:
             problems.error(fields.where, "the item needs an id of its own, as id: flaps")
-        made_id = made_id or "?"
+        made_id = made_id or NO_ID
     if not spoken:
         _check_flags(fields, head)
     short = context.figures(fields.scalar("short"), engine)
@@ -248,7 +250,7 @@ def _response(
         if words is None:
             fields.refuse("not", "goes with 'response': add the words that answer the item")
         return None if condition is None else Reading(condition, words)
-    if head.kind not in ("read and do", "flow") or any(
+    if head.kind not in ("read and do", "flow", "") or any(
         key in fields for key in ("not", "tolerance", "shown", "keep")
     ):
         problems.error(
@@ -291,9 +293,10 @@ def _readback(fields: Fields, engine: bool, context: Context) -> Readback | None
     tolerance = 0.0
     if line := fields.scalar("tolerance"):
         rule = context.aircraft.inputs.get(name.text) or context.aircraft.figures.get(name.text)
-        if rule is None:
+        unit = context.unit_of(rule)
+        if unit is None:
             return None
-        tolerance = read_quantity(line, rule.unit, context.problems, difference=True) or 0.0
+        tolerance = read_quantity(line, unit, context.problems, difference=True) or 0.0
         if tolerance < 0:
             context.problems.error(line.where, "a tolerance is 0 or more")
     return Readback(name.text, tolerance, shown)
