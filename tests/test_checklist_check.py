@@ -55,7 +55,7 @@ def test_an_error_in_a_file_that_is_named_twice_is_told_once(folder: Path) -> No
 @pytest.mark.parametrize(
     ("old", "new", "advice"),
     [
-        ("response: up\n", "response: stand by\n", "'stand by' is the answer and the control phrase"),
+        ("response: up\n", "response: stand by\n", "'stand by' is the answer and the control"),
         ("calls: line up list", "calls: repeat", "'repeat' is a call for the list and the control"),
         ("wet: wet / damp", "wet: try", "'dry' and 'try' sound alike"),
         ("response: ten / (flaps)? ten set\n            not: [up,",
@@ -110,6 +110,19 @@ def test_figures_that_the_defaults_do_not_give_get_advice(folder: Path) -> None:
     lines, good = check_files([path])
     assert good
     assert "advice: 'rotate_speed' cannot be worked out from the inputs' defaults" in lines[0]
+
+
+def test_an_input_that_cannot_be_worked_out_from_the_defaults_is_the_pilots_to_give(
+    folder: Path,
+) -> None:
+    path = change(
+        folder / "sandpiper-aircraft.yaml",
+        "from: outside_temperature + 5 degC",
+        "from: outside_temperature + 50 degC",
+    )
+    lines, good = check_files([path])
+    assert good
+    assert not [line for line in lines if "'carburettor_temperature' cannot" in line]
 
 
 @pytest.mark.parametrize(

@@ -1,5 +1,8 @@
 """Every mistake in a file gives one line: its place, what is wrong, what would be right."""
 
+# A mistake stands on one line, however long, so that the tables read as tables.
+# ruff: noqa: E501
+
 from __future__ import annotations
 
 import pytest
@@ -80,6 +83,7 @@ PROCEDURE_MISTAKES = [
     ("            critical: yes\n", "            ¦confirm: engine\n", "add 'argument: engine'"),
     ("            critical: yes\n", "            ¦readback: rotate_speed\n", "one kind of response"),
     ("            critical: yes\n", "            ¦tolerance: 1 kt\n", "goes with 'readback'"),
+    ("same as: before-takeoff.flaps\n            if: runway_surface == wet\n", "¦same as:\n", "'same as' has no value"),
     ("readback: rotate_speed", "readback: ¦surface_word", "is a word, not a number to read back"),
     ("readback: rotate_speed", "readback: ¦floor_speed", "'floor_speed' is a constant"),
     ("readback: rotate_speed", "readback: ¦rotated_sped", "did you mean 'rotate_speed'"),
@@ -99,6 +103,7 @@ PROCEDURE_MISTAKES = [
     ("- say: Rotate at", "- say: Rotate <¦engine> at", "no engine is known here"),
     ("          - say: Rotate", "          - ¦challenge: X\n            response: y\n          - say: R", "use 'say'"),
     ("          - say: Rotate", "          - ¦x", "an entry of 'items' has keys"),
+    ("call: Rotate\n            when: airspeed rises to rotate_speed\n", "¦call: Rotate\n", "needs the key 'when'"),
     ("- call: Rotate\n", "- call: <¦airspeed>\n", "a reading of the aircraft, not an input or"),
     ("when: airspeed rises to rotate_speed", "when: ¦airspeed at 90 kt", "a callout comes when"),
     ("when: airspeed rises to rotate_speed", "when: ¦speed rises to 90 kt", "not a reading"),
@@ -182,6 +187,11 @@ AIRCRAFT_MISTAKES = [
     ("    blocks:\n", "    ¦rows: {1: 2}\n    blocks:\n", "is not for a table of 3 axes: use 'blocks'"),
     ("      wet:\n        -1000", "      ¦wet:\n        -2000", "has other rows than the first block"),
     ("      wet:\n        -1000: 5 6\n        20000: 7 8", "      wet: ¦5 6", "the block 'wet' holds rows"),
+    ("      20000: 84\n      25000: 90\n      30000: 97\n", "      20000: 84\n      25000: ¦[]\n", "has no values"),
+    ("    rows:\n      20000: 84\n      25000: 90\n      30000: 97\n", "    rows: ¦none\n", "holds lines 'name: value'"),
+    ("  rotate_speed:\n", "  other: ¦none\n  rotate_speed:\n", "'other' has keys of its own"),
+    ("  rotate_by_weight:\n", "  other: ¦none\n  rotate_by_weight:\n", "a table has keys of its own"),
+    ("    title: rotation speed by weight\n    source: invented\n    by: gross_weight in lb, next row up\n    gives: kt\n    rows:\n      20000: 84\n      25000: 90\n      30000: 97\n", "    ¦source: invented\n    by: gross_weight in lb, next row up\n    gives: kt\n    rows: {}\n", "at least one row"),
     ("round: up to 1", "round: ¦upwards", "rounding is 'up to STEP'"),
     ("round: up to 1", "round: up to ¦-1", "a step is above 0"),
     ("round: up to 1", "round: up to ¦1 lb", "a mass"),
@@ -268,6 +278,23 @@ def test_a_repeat_that_goes_round_in_a_circle_is_an_error() -> None:
     )
 
 
+def test_a_repeat_of_a_repeat_that_is_wrong_is_told_once() -> None:
+    text = PROCEDURES.replace("same as: before-takeoff.magnetos-engine", "same as: no-such.item")
+    assert [line.partition(" there")[0] for line in errors_of("procedures", text)] == [
+        "p.yaml:95:22:"
+    ]
+
+
+def test_a_long_list_of_what_would_be_right_is_cut() -> None:
+    choices = ", ".join(f"word_{n}" for n in range(20))
+    text = AIRCRAFT.replace("choices: dry, wet", f"choices: dry, wet, {choices}")
+    found = errors_of("aircraft", text.replace("default: dry", "default: zzz"))
+    assert found == [
+        "a.yaml:16:14: 'zzz' is not one of the choices: dry, wet, word_0, word_1, word_2, word_3, "
+        "word_4, word_5, word_6, word_7, word_8, word_9 ..."
+    ]
+
+
 def test_a_second_rejected_takeoff_list_is_an_error() -> None:
     text = PROCEDURES.replace(
         "    argument: engine\n", "    argument: engine\n    rejected takeoff: yes\n"
@@ -294,3 +321,76 @@ def test_a_repeat_may_not_take_the_id_of_another_item() -> None:
 def test_a_figure_that_a_list_is_called_by_is_tried_as_a_number() -> None:
     text = PROCEDURES.replace("calls: line up list", "calls: flaps <rotate_speed> list")
     assert errors_of("procedures", text) == []
+
+
+def test_phases_are_a_list_of_entries() -> None:
+    found = errors_of("procedures", "runner: 1\nprocedures: x\naircraft: a\nphases: none\n")
+    assert found == ["p.yaml:4:9: 'phases' is a list: each entry begins with '- '"]
+
+
+def test_an_item_of_a_briefing_cannot_be_critical() -> None:
+    item = "          - challenge: X\n            response: y\n            critical: yes\n"
+    text = PROCEDURES.replace("          - say: Rotate", item + "          - say: Rotate")
+    found = errors_of("procedures", text)
+    assert any("'critical' is for items that are answered" in line for line in found)
+
+
+def test_a_table_has_at_most_so_many_cells() -> None:
+    row = " ".join(str(n) for n in range(400))
+    rows = "".join(f"      {n}: {row}\n" for n in range(300))
+    table = (
+        "  wide:\n    source: x\n    by:\n      - a in ft, linear\n      - b in ft, linear\n"
+        f"    across: {row}\n    gives: ft\n    rows:\n{rows}"
+    )
+    found = errors_of("aircraft", AIRCRAFT.replace("tables:\n", "tables:\n" + table))
+    assert found == ["a.yaml:37:5: a table has at most 100,000 cells"]
+
+
+def test_a_choice_of_an_input_that_is_wrong_itself_is_not_told_twice() -> None:
+    aircraft = AIRCRAFT.replace("    default: dry\n", "    default: damp\n")
+    with pytest.raises(FileErrors) as caught:
+        load(PROCEDURES, aircraft)
+    assert [error.where.file for error in caught.value.errors] == ["a.yaml"]
+
+
+def test_a_reading_that_could_not_be_read_is_not_told_again_where_it_is_watched() -> None:
+    aircraft = AIRCRAFT.replace(
+        "  airspeed:\n    title: airspeed\n    unit: kt\n    kind: speed\n", "  airspeed: none\n"
+    )
+    with pytest.raises(FileErrors) as caught:
+        load(PROCEDURES, aircraft)
+    assert [error.where.file for error in caught.value.errors] == ["a.yaml"]
+
+
+def test_a_tolerance_of_a_figure_that_is_wrong_itself_is_not_told() -> None:
+    aircraft = AIRCRAFT.replace("    unit: kt\n    round: up to 1\n", "    unit: ktz\n")
+    with pytest.raises(FileErrors) as caught:
+        load(PROCEDURES, aircraft)
+    assert [error.where.file for error in caught.value.errors] == ["a.yaml"]
+
+
+def test_a_list_without_words_in_its_title_is_called_by_its_calls_alone() -> None:
+    assert errors_of("procedures", PROCEDURES.replace("title: Take-off roll", "title: (...)")) == []
+
+
+def test_patterns_of_very_many_texts_are_still_compared() -> None:
+    many = " ".join("(a / b / c / d)" for _ in range(5))
+    text = PROCEDURES.replace("response: up\n", f"response: {many} / up\n")
+    assert errors_of("procedures", text) == []
+    found = errors_of("procedures", text.replace("not: down", "not: d d d d d"))
+    assert len(found) == 1
+    assert "'d d d d d' is a right answer too" in found[0]
+
+
+def test_a_callout_whose_id_is_wrong_is_told_once() -> None:
+    text = PROCEDURES.replace("- call: Power\n", "- call: Power\n            id: Power 1\n")
+    assert len(errors_of("procedures", text)) == 1
+
+
+def test_items_of_every_response_may_stand_in_two_lists() -> None:
+    names = ("rotate", "runway-surface", "gross-weight", "gear", "weight-gross-weight")
+    repeats = "".join(f"          - same as: before-takeoff.{name}\n" for name in names)
+    mark = "          - challenge: Landing lights\n"
+    procedures = load(PROCEDURES.replace(mark, mark + repeats))
+    after = {item.id for item in procedures.lists["after-takeoff"].items}
+    assert {f"after-takeoff.{name}" for name in names} <= after

@@ -56,10 +56,8 @@ def test_phases_lists_and_their_settings() -> None:
     assert after.offer.source == "Gear up, after take-off list?"
     fire = procedures.lists["engine-fire"]
     assert (fire.argument, fire.abnormal, fire.start) == ("engine", True, "on call")
-    assert [text.source for text in fire.calls] == [
-        "engine <engine> fire",
-        "fire on engine <engine>",
-    ]
+    calls = [text.source for text in fire.calls]
+    assert calls == ["engine <engine> fire", "fire on engine <engine>"]
     assert procedures.lists["rejected-takeoff"].rejected_takeoff
     assert (procedures.scenario, procedures.voice) == ("Round and round.", "cockpit")
 
@@ -327,6 +325,7 @@ def test_shipped_files_are_found_by_name_and_are_good() -> None:
         ("zzz", "zzz: there is no such file$"),
         ("no/such/file.yaml", "there is no such file"),
         ("a\0b", "there is no such file"),
+        ("x" * 5000, "there is no such file"),
     ],
 )
 def test_a_file_that_is_not_there_is_one_line(name: str, message: str) -> None:

@@ -60,7 +60,7 @@ def test_a_place_inside_a_text_counts_quotes_and_gives_up_where_lines_are_folded
 
 SYNTAX = [
     ("challenge: Flaps¦: up", 'in quotes, as challenge: "Flaps: up"'),
-    ("response: ¦- up", 'a value that starts with - is not read as text; put it in quotes, as response: "- up"'),
+    ("response: ¦- up", 'starts with - is not read as text; put it in quotes, as response: "- up"'),
     ("- ¦@here", 'in quotes, as - "@here"'),
     ("a: ¦[x", 'as a: "[x"'),
     ("a: ¦[x] y", 'as a: "[x] y"'),

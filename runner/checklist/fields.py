@@ -90,11 +90,6 @@ class Fields:
         scalar = self.scalar(key)
         return default if scalar is None else scalar.text.strip()
 
-    def text(self, key: str) -> Text | None:
-        """A text with figures in it."""
-        scalar = self.scalar(key)
-        return None if scalar is None else parse_text(scalar.text.strip())
-
     def word(self, key: str, allowed: Iterable[str], default: str = "") -> str:
         """One of several words."""
         scalar = self.scalar(key)

@@ -324,7 +324,7 @@ def _choice(fields: Fields, engine: bool, context: Context) -> Choice | None:
     if keep is None or node is None or not context.known(keep, "an input"):
         return None
     given = context.aircraft.inputs.get(keep.text)
-    if given is None:
+    if given is None or keep.text in context.unsure:
         return None
     if not given.choices:
         problems.error(

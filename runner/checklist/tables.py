@@ -145,7 +145,9 @@ def _filled(
     width = len(columns)
     across: tuple[float, ...] | tuple[str, ...] = ()
     if len(heads) > 1:
-        cells = _cells(fields.get("across"), "across", problems)
+        node = fields.get("across")
+        assert node is not None
+        cells = _cells(node, "across", problems)
         across = _axis_rows(heads[-1], cells, problems)
         width = len(cells)
     if len(heads) == 3:
@@ -153,11 +155,11 @@ def _filled(
         entries = blocks.entries if blocks is not None else ()
         rows.append(_axis_rows(heads[0], tuple(key for key, _ in entries), problems))
         second: tuple[float, ...] | tuple[str, ...] | None = None
-        for key, node in entries:
-            if not isinstance(node, Mapping):
-                problems.error(node.where, f"the block '{shorten(key.text)}' holds rows")
+        for key, block in entries:
+            if not isinstance(block, Mapping):
+                problems.error(block.where, f"the block '{shorten(key.text)}' holds rows")
                 continue
-            here = _rows(heads[1], node, width, values, problems)
+            here = _rows(heads[1], block, width, values, problems)
             if second is None:
                 second = here
             elif here != second:
@@ -202,18 +204,18 @@ def _rows(
     return _axis_rows(head, tuple(key for key, _ in node.entries), problems)
 
 
-def _cells(node: Node | None, row: str, problems: Problems) -> tuple[Scalar, ...]:
+def _cells(node: Node, row: str, problems: Problems) -> tuple[Scalar, ...]:
     """The values of one row: with spaces or commas between them, or a YAML list."""
     if isinstance(node, Scalar):
         cells = tuple(node.piece(*m.span()) for m in re.finditer(r"[^\s,]+", node.text))
-        if not cells:
-            problems.error(node.where, f"the row '{shorten(row)}' has no values")
-        return cells
-    if isinstance(node, Sequence) and all(isinstance(item, Scalar) for item in node.items):
-        return cast("tuple[Scalar, ...]", node.items)
-    if node is not None:
+    elif isinstance(node, Sequence) and all(isinstance(item, Scalar) for item in node.items):
+        cells = cast("tuple[Scalar, ...]", node.items)
+    else:
         problems.error(node.where, f"the row '{shorten(row)}' is a line of numbers")
-    return ()
+        return ()
+    if not cells:
+        problems.error(node.where, f"the row '{shorten(row)}' has no values")
+    return cells
 
 
 def _axis_rows(
