@@ -109,6 +109,9 @@ def work_out(source: str, unit: str | None = None) -> float | str | bool:
         ("3 ft / 1 yd", 1.0),
         ("(weight / 1 lb) ^ 0.5 * 1 kt", 54000.0**0.5),
         ("displacement / 2", 1400.0),
+        ("8000 ft/altitude", 2.0),
+        ("8000 ft/altitude*x", 6.0),
+        ("6 ft*min(1, 2) / 1 ft", 6.0),
     ],
 )
 def test_arithmetic(source: str, expected: float) -> None:
@@ -580,14 +583,16 @@ def test_operators_bind_as_in_python(operators: list[str], data: st.DataObject) 
 
 
 def _by_hand(numbers: list[int], operators: list[str]) -> tuple[float, float]:
-    total, term = 0.0, float(numbers[0])
+    total = 0.0
+    term = float(numbers[0])
     for operator, one in zip(operators, numbers[1:], strict=True):
         if operator == "*":
             term *= one
         elif operator == "/":
             term /= one
         else:
-            total, term = total + term, float(one) * (1 if operator == "+" else -1)
+            total += term
+            term = float(one if operator == "+" else -one)
     return total, term
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from runner.errors import RunnerError
@@ -187,6 +189,12 @@ def test_no_line_of_the_card_is_wider_than_asked(sheet: Sheet, width: int) -> No
         lines = card_lines(made, made.aircraft, width)
         assert max(map(len, lines)) <= width
         assert "manual decides" in " ".join(lines) or width < 40
+
+
+def test_what_has_no_title_stands_under_its_name() -> None:
+    craft = aircraft((replace(INPUTS[0], title=""),), (replace(FIGURES[0], title=""),))
+    lines = card_lines(Sheet(craft).work_out({}), craft)
+    assert [line.split()[0] for line in lines if line.startswith("  ")] == ["weight", "rotate"]
 
 
 def test_inputs_are_read_as_a_pilot_writes_them() -> None:

@@ -85,7 +85,7 @@ class _Checker:
                 return self._infix(node)
             case Choose():
                 return self._choose(node)
-            case Call():
+            case _:
                 return self._function(node) if self._calls_function(node) else self._table(node)
 
     def _name(self, node: Name) -> Checked:

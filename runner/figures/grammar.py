@@ -15,6 +15,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
 from runner.errors import RunnerError
 from runner.figures.units import PLAIN, Unit, UnitError, is_unit, parse_unit
@@ -142,6 +143,7 @@ class _Token:
     unit: Unit = PLAIN
 
 
+@lru_cache(maxsize=1024)
 def parse_tree(source: str) -> Node:
     """The tree of ``source``. Raises ExpressionError."""
     if len(source) > SOURCE_LIMIT:

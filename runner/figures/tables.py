@@ -2,8 +2,8 @@
 
 Each axis has its own way: *next row up* takes the first row not below the value, *linear*
 weighs the two rows about it, *exact* wants a row. Axes combine as a product, so that two
-linear axes are bilinear. A value within 1e-9 of a row counts as on it, and then only that
-row is used. A hole in the table is as far as the table goes.
+linear axes are bilinear. A value within 1e-9 of a row (relative to the axis's largest) counts
+as on it, and then only that row is used. A hole in the table is as far as the table goes.
 """
 
 from __future__ import annotations

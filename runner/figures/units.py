@@ -15,7 +15,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any
 
 from runner.errors import RunnerError
@@ -168,6 +168,7 @@ PLAIN = Unit()
 """The unit of a plain number."""
 
 
+@lru_cache(maxsize=1024)
 def parse_unit(text: str) -> Unit:
     """The unit written in ``text``, such as ``kt``, ``in^3`` or ``lb/hp/h``; '' is plain.
 
