@@ -562,8 +562,8 @@ def sums(draw: st.DrawFn, depth: int = 3) -> tuple[str, float]:
         return str(value), float(value)
     (left, one), (right, two) = draw(sums(depth=depth - 1)), draw(sums(depth=depth - 1))
     operator = draw(st.sampled_from("+-*"))
-    value = {"+": one + two, "-": one - two, "*": one * two}[operator]
-    return f"({left} {operator} {right})", value
+    total: float = {"+": one + two, "-": one - two, "*": one * two}[operator]
+    return f"({left} {operator} {right})", total
 
 
 @given(sums())
