@@ -1,73 +1,120 @@
-"""Typed or transcribed text held against what may be heard in a listening window."""
+"""Typed or transcribed text against a listening window: which candidate is it, if any.
+
+The whole text has to be one of the candidates, or the number that is wanted. Part of a
+text is never taken for an answer: "not low" holds "low" and means the opposite.
+"""
 
 from __future__ import annotations
 
 from functools import lru_cache
 
-from runner.engine.effects import Candidate, CandidateRole, Listen, NumberWanted
+from runner.engine.effects import Candidate, Listen, NumberWanted
 from runner.engine.events import Proposal
 from runner.phrasing.normal import normalise
 from runner.phrasing.numbers import hear_number
-from runner.phrasing.pattern import Pattern, PatternError, parse
+from runner.phrasing.pattern import Pattern, parse
+from runner.phrasing.similar import sounds_alike
 from runner.phrasing.style import VoiceStyle
 
-RECOGNISER = "text"
+NUMBER = "number"
+"""The candidate id of a number."""
 
-_ORDER: dict[CandidateRole, int] = {
-    "answer": 0,
-    "competitor": 1,
-    "call": 2,
-    "moment": 3,
-    "control": 4,
-}
-"""An item's own answers go before everything that could also be meant by the same words."""
+HESITATIONS = frozenset({"uh", "um", "er", "erm", "ah", "hm"})
+"""Sounds that mean nothing; left out at both ends of a text."""
 
-
-def propose_text(text: str, listen: Listen, style: VoiceStyle) -> tuple[Proposal, ...]:
-    """Everything that ``text`` says in this window, an item's own answers first.
-
-    One proposal without a candidate where it says nothing that may be heard now; a text
-    is certain, so its confidence is 1, and its margin is 0 only where two answers match.
-    """
-    del style
-    words = normalise(text)
-    value = _number(text, words, listen.number)
-    found = sorted(
-        (c for c in listen.candidates if _matches(c, words)), key=lambda c: _ORDER[c.role]
-    )
-    proposals = [Proposal(RECOGNISER, c.id, text, 1.0, 1.0) for c in found]
-    if value is not None:
-        proposals.insert(0, Proposal(RECOGNISER, "number", text, 1.0, 1.0, value))
-    return tuple(proposals) or (Proposal(RECOGNISER, None, text, 1.0, 0.0),)
+_ROLES = {"answer": 0, "competitor": 1, "moment": 3, "call": 4, "control": 5}
+_NUMBER_RANK = 2
 
 
 @lru_cache(maxsize=4096)
-def pattern_of(source: str) -> Pattern | None:
-    """A candidate's pattern parsed; None where it holds what no pattern can."""
-    try:
-        return parse(source)
-    except PatternError:
-        return None
+def pattern_of(source: str) -> Pattern:
+    """The parsed pattern of a candidate."""
+    return parse(source)
 
 
-def _matches(candidate: Candidate, words: str) -> bool:
-    pattern = pattern_of(candidate.pattern)
-    return pattern is not None and pattern.matches(words)
+def plain(text: str) -> str:
+    """The text as words alone, without hesitations at its ends."""
+    words = normalise(text).split()
+    while words and words[0] in HESITATIONS:
+        words.pop(0)
+    while words and words[-1] in HESITATIONS:
+        words.pop()
+    return " ".join(words)
 
 
-def _number(text: str, words: str, wanted: NumberWanted | None) -> float | None:
-    """The number said, with or without the item's name before it, within what makes sense."""
-    if wanted is None:
-        return None
-    value = hear_number(text, wanted.form)
-    name = pattern_of(wanted.name) if wanted.name else None
-    if value is None and name is not None:
-        parts = words.split()
-        for place in range(1, len(parts)):
-            if name.matches(" ".join(parts[:place])):
-                value = hear_number(" ".join(parts[place:]), wanted.form)
-                if value is not None:
-                    break
-    if value is None or not wanted.low <= value <= wanted.high:
-        return None
-    return value
+def number_in(words: str, wanted: NumberWanted) -> float | None:
+    """The number that the words are, with or without its name before it."""
+    value = hear_number(words, wanted.form)
+    if value is not None or not wanted.name:
+        return value
+    name = pattern_of(wanted.name)
+    split = words.split()
+    for cut in range(1, len(split)):
+        if name.matches(" ".join(split[:cut])):
+            value = hear_number(" ".join(split[cut:]), wanted.form)
+            if value is not None:
+                return value
+    return None
+
+
+def matching(words: str, listen: Listen) -> tuple[tuple[str, float | None], ...]:
+    """Every candidate that the words are, the one that wins first; numbers with their value.
+
+    An answer wins over a control phrase of the same words; a competitor counts as an answer.
+    """
+    found: list[tuple[int, str, float | None]] = []
+    for candidate in listen.candidates:
+        if pattern_of(candidate.pattern).matches(words):
+            found.append((_ROLES[candidate.role], candidate.id, None))
+    if listen.number is not None:
+        value = number_in(words, listen.number)
+        if value is not None:
+            found.append((_NUMBER_RANK, NUMBER, value))
+    found.sort(key=lambda entry: entry[0])
+    return tuple((name, value) for _, name, value in found)
+
+
+def role_of(candidate: str | None, listen: Listen) -> str:
+    """The role of a candidate id in this window; a number is an answer, unknown is empty."""
+    if candidate == NUMBER:
+        return "answer" if listen.number is not None else ""
+    for known in listen.candidates:
+        if known.id == candidate:
+            return known.role
+    return ""
+
+
+def is_answer(candidate: Candidate) -> bool:
+    """Whether a candidate answers the item, rightly or wrongly."""
+    return candidate.role in ("answer", "competitor")
+
+
+def propose_text(text: str, listen: Listen, style: VoiceStyle) -> tuple[Proposal, ...]:  # noqa: ARG001
+    """Proposals for a text, best first; empty for an empty text.
+
+    Two answers that the same text matches stand before each other by no margin at all. A
+    text that is no candidate gives one proposal without a candidate, whose confidence is how
+    much it sounds like the nearest answer. The window's patterns hold the style's synonyms
+    already.
+    """
+    words = plain(text)
+    if not words:
+        return ()
+    found = matching(words, listen)
+    if not found:
+        near = max(
+            (
+                sounds_alike(words, answer)
+                for candidate in listen.candidates
+                if is_answer(candidate)
+                for answer in pattern_of(candidate.pattern).texts(20)
+            ),
+            default=0.0,
+        )
+        return (Proposal("text", None, words, near, 0.0),)
+    answers = [name for name, _ in found if role_of(name, listen) in ("answer", "competitor")]
+    margin = 0.0 if len(answers) > 1 else 1.0
+    return tuple(
+        Proposal("text", name, words, 1.0, margin if name in answers or not answers else 0.0, value)
+        for name, value in found
+    )
