@@ -141,7 +141,9 @@ class Flight:
         self._outstanding: set[int] = set()
         self._window: Listen | None = None
         self._silence = False
+        self._phase = ""
         self._talking = False
+        self._begun = False
         self._input_ended = False
         self._finish: Finish | None = None
         self._over = asyncio.Event()
@@ -162,6 +164,7 @@ class Flight:
     async def fly(self) -> int:
         """Run to the end; 0 when complete, 1 when items are open."""
         utterer = asyncio.create_task(self._utter())
+        self._begun = True
         if self._resumed:
             for event in self._events:
                 self._state, _ = step(self._state, event)
@@ -204,8 +207,18 @@ class Flight:
                 self._take(self._waiting.popleft())
         finally:
             self._pumping = False
-        self._screen.show(look(self._state))
+        self._show()
         asyncio.get_running_loop().call_soon(self.feed)
+
+    def _show(self) -> None:
+        view = look(self._state)
+        if view.phase != self._phase:
+            self._phase = view.phase
+            if view.figures:
+                name = next((p.name for p in view.phases if p.id == view.phase), view.phase)
+                figures = ", ".join(f"{figure.title} {figure.text}" for figure in view.figures)
+                self._speech.put_nowait((None, Note(f"{name}: {figures}", "figures")))
+        self._screen.show(view)
 
     def key(self, action: KeyAction, argument: str = "", argument2: str = "") -> None:
         """A key or a button; ``set`` gives an input a new value (``argument2`` as written)."""
@@ -408,9 +421,10 @@ class Flight:
 
     def feed(self) -> None:
         """Give the next scripted answer, once everything asked so far has been said."""
-        if self._script is None or self._finish is not None or self._input_ended or self._silence:
+        if self._script is None or not self._begun or self._input_ended or self._silence:
             return
-        if self._uttering or self._outstanding or self._waiting or not self._speech.empty():
+        busy = self._uttering or self._outstanding or self._waiting or not self._speech.empty()
+        if busy or self._finish is not None:
             return
         if self._window is None:
             if not self.clock.skip_to_timer() and self._script.next_line() is None:

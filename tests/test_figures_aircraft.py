@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 
+from figures_aircraft import POWER, SPEEDS, aircraft, choice, figure, maybe, number
 from runner.errors import RunnerError
 from runner.figures.aircraft import (
     Fault,
@@ -19,7 +20,6 @@ from runner.figures.aircraft import (
 )
 from runner.figures.model import Aircraft, Axis, Constant, Limit, ReadingRule, Rounding
 from runner.figures.sheet import Sheet
-from tests.figures_aircraft import POWER, SPEEDS, aircraft, choice, figure, maybe, number
 
 WEIGHT = number("weight", "lb", 40000.0, 60000.0, 54000.0)
 SURFACE = choice("surface", ("dry", "wet"), "dry")

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from figures_aircraft import POWER, SPEEDS
 from runner.figures.checking import start_of
 from runner.figures.expression import (
     CalculationError,
@@ -22,7 +23,6 @@ from runner.figures.expression import (
 from runner.figures.grammar import DEPTH_LIMIT, NODE_LIMIT, SOURCE_LIMIT, parse_tree
 from runner.figures.scope import Type, number_type, word_type
 from runner.figures.tables import TableError
-from tests.figures_aircraft import POWER, SPEEDS
 
 SCOPE = Scope(
     {

@@ -13,11 +13,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from figures_aircraft import aircraft, choice, figure, number
 from runner.errors import RunnerError
 from runner.figures.aircraft import compiled_aircraft
 from runner.figures.model import Aircraft, Constant, FigureRule
 from runner.figures.sheet import Sheet, Worked
-from tests.figures_aircraft import aircraft, choice, figure, number
 
 INPUTS = (
     number("weight", "lb", 40000.0, 60000.0, 54000.0),

@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from figures_aircraft import POWER, SPEEDS
 from runner.figures.model import Axis, LookUp, Table
 from runner.figures.tables import TableError, look_up, table_faults, working
-from tests.figures_aircraft import POWER, SPEEDS
 
 HEIGHTS = (0.0, 2000.0, 5000.0, 9000.0)
 PRESSURES = (29.92, 27.82, 24.90, 21.39)

@@ -6,13 +6,13 @@ from dataclasses import replace
 
 import pytest
 
+from figures_aircraft import aircraft, choice, figure, number
 from runner.errors import RunnerError
 from runner.figures.card import WARNING, card_lines
 from runner.figures.given import read_given
 from runner.figures.model import Constant
 from runner.figures.sheet import Sheet, Worked
-from tests.figures_aircraft import aircraft, choice, figure, number
-from tests.test_figures_sheet import CONSTANTS, FIGURES, INPUTS
+from test_figures_sheet import CONSTANTS, FIGURES, INPUTS
 
 CRAFT = aircraft(INPUTS, FIGURES, constants=CONSTANTS)
 

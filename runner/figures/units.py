@@ -1,8 +1,8 @@
 """Units as pilots write them: reading, converting and naming what they measure.
 
-The spellings are ours; every size comes from pint, which is imported only when a
-conversion between two different units is asked for. Conversion factors are exact
-fractions until the last step, so that a foot is exactly twelve inches.
+The spellings are ours; every size is that of the library pint, written down in
+``unit_sizes`` and held against pint by the tests. Conversion factors are exact fractions
+until the last step, so that a foot is exactly twelve inches.
 
 Two conventions matter in formulas. ``rpm`` is turns per minute with a turn as a plain
 number, so that the power of a four-stroke engine is ``bmep * displacement * rpm / 2``.
@@ -16,9 +16,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache, lru_cache
-from typing import Any
 
 from runner.errors import RunnerError
+from runner.figures.unit_sizes import SIZES
 
 ATOMS: Mapping[str, str] = {
     "m": "meter",
@@ -321,21 +321,10 @@ def _zero(unit: Unit) -> Fraction:
 @cache
 def _atom(name: str) -> tuple[Fraction, tuple[tuple[str, Fraction], ...], Fraction]:
     """Size in base units, base dimensions, and zero of a simple unit."""
-    registry = _registry()
-    spelt = ATOMS[name]
-    zero = registry.Quantity(Fraction(0), spelt).to_base_units().magnitude
-    one = registry.Quantity(Fraction(1), spelt).to_base_units()
-    bases = [(base.strip("[]"), Fraction(p)) for base, p in one.dimensionality.items()]
-    if name in ("deg", "rad"):
-        bases = [("angle", Fraction(1))]
-    return Fraction(one.magnitude) - Fraction(zero), tuple(sorted(bases)), Fraction(zero)
-
-
-@cache
-def _registry() -> Any:
-    import pint
-
-    return pint.UnitRegistry(non_int_type=Fraction, cache_folder=None)
+    size, dimensions, zero = SIZES[name]
+    words = dimensions.split()
+    bases = tuple((base, Fraction(p)) for base, p in zip(words[::2], words[1::2], strict=True))
+    return Fraction(size), bases, Fraction(zero)
 
 
 def _unknown(text: str) -> str:
