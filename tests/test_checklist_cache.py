@@ -219,4 +219,4 @@ def test_a_start_from_kept_readings_needs_neither_yaml_nor_units(tmp_path: Path)
         subprocess.run(child, env=environment, capture_output=True, text=True, check=True).stdout
         for _ in range(2)
     ]
-    assert printed == ["pint yaml\n", "\n"]
+    assert printed == ["yaml\n", "\n"]
