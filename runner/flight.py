@@ -217,7 +217,7 @@ class Flight:
             if view.figures:
                 name = next((p.name for p in view.phases if p.id == view.phase), view.phase)
                 figures = ", ".join(f"{figure.title} {figure.text}" for figure in view.figures)
-                self._speech.put_nowait((None, Note(f"{name}: {figures}", "figures")))
+                self._speech.put_nowait((None, Note(f"{name}: {figures}", "card")))
         self._screen.show(view)
 
     def key(self, action: KeyAction, argument: str = "", argument2: str = "") -> None:
