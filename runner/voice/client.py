@@ -133,9 +133,9 @@ class VoiceProcess:
         self._send({"do": "mute", "muted": muted})
 
     def push_to_talk(self, pressed: bool) -> None:
-        """The talk key or button went down or up; whether it holds or toggles is a setting.
+        """Open the microphone for talking, or shut it; without push-to-talk it does nothing.
 
-        A terminal sees no key go up: with ``toggle`` only ``pressed`` true is needed.
+        Shutting it ends the utterance, which is judged at once.
         """
         self._talking = pressed
         self._send({"do": "talk", "pressed": pressed})

@@ -12,11 +12,14 @@ _ROLE = {"playback": "loudspeaker", "capture": "microphone"}
 
 
 def backends() -> list[Any]:
-    """The back ends worth asking: every real one, never the one that plays into nothing."""
+    """The back ends worth asking, best first; never the one that plays into nothing."""
     import miniaudio
 
-    unreal = (miniaudio.Backend.NULL, miniaudio.Backend.CUSTOM)
-    return [backend for backend in miniaudio.Backend if backend not in unreal]
+    back_end = miniaudio.Backend
+    unreal = (back_end.NULL, back_end.CUSTOM)
+    late = (back_end.OSS, back_end.SNDIO, back_end.AUDIO4)
+    real = [backend for backend in back_end if backend not in unreal]
+    return sorted(real, key=lambda backend: backend in late)
 
 
 def list_devices(direction: Direction) -> list[tuple[str, Any]]:

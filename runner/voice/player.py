@@ -32,6 +32,9 @@ LATENCY = PERIOD_MS * PERIODS / 1000
 IDLE_SECONDS = 20.0
 """After this long without a sound the device is stopped; ``wake`` starts it again."""
 
+STALL_SECONDS = 2.0
+"""A device that asks for nothing for so long while a sound waits is lost."""
+
 
 @dataclass(slots=True)
 class Sound:
@@ -146,7 +149,7 @@ class SpeakerPlayer:
         self._queue = Queue()
         self._overlay = b""
         self._started = False
-        self._last_sound = time.monotonic()
+        self._asked = self._last_sound = time.monotonic()
 
     def wake(self) -> None:
         """Start the device when it is stopped."""
@@ -154,6 +157,7 @@ class SpeakerPlayer:
         if not self._started:
             source = self._samples()
             next(source)
+            self._asked = time.monotonic()
             self._device.start(source)
             self._started = True
 
@@ -184,6 +188,12 @@ class SpeakerPlayer:
             self._device.stop()
             self._started = False
 
+    @property
+    def stalled(self) -> bool:
+        """Whether the device has stopped to ask for samples although some wait."""
+        waits = self._queue.current is not None or bool(self._queue.waiting)
+        return self._started and waits and time.monotonic() - self._asked > STALL_SECONDS
+
     def close(self) -> None:
         """Stop at once; what had not ended is reported as cut."""
         self.cut()
@@ -193,6 +203,7 @@ class SpeakerPlayer:
         frames = yield b""
         while True:
             size = frames * WIDTH
+            self._asked = time.monotonic()
             with self._lock:
                 piece, begun, ended = self._queue.take(size)
                 tone, self._overlay = self._overlay[:size], self._overlay[size:]

@@ -1,0 +1,55 @@
+"""How long a silence ends an utterance: short after a whole answer, longer where more may come."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+from runner.engine.effects import Listen
+from runner.engine.events import Verdict
+from runner.voice.text import number_in, pattern_of
+
+FIRST_LOOK = 0.10
+"""Seconds of silence after which what was said so far is looked at."""
+
+COMPLETE = 0.20
+"""Seconds of silence that end an answer to which nothing can be added."""
+
+MAY_GROW = 0.55
+"""Seconds of silence that end a number, or an answer that begins a longer one."""
+
+UNKNOWN = 0.65
+"""Seconds of silence that end anything else: somebody may be looking for a word."""
+
+_MORE_OF_A_NUMBER = (
+    "zero/one/two/three/four/five/six/seven/eight/nine/ten/twenty/fifty/hundred/thousand/"
+    "point five/decimal five/and a half/two hundred/hundred and five"
+)
+
+
+def silence_needed(verdict: Verdict, listen: Listen) -> float:
+    """Seconds of silence after which this verdict stands."""
+    if verdict.decision != "accept":
+        return UNKNOWN
+    return MAY_GROW if can_grow(verdict.text, listen) else COMPLETE
+
+
+def can_grow(words: str, listen: Listen) -> bool:
+    """Whether the words begin something longer that may be said in this window."""
+    start = words + " "
+    if any(text.startswith(start) for text in _texts(listen)):
+        return True
+    wanted = listen.number
+    if wanted is None or number_in(words, wanted) is None:
+        return False
+    for more in _MORE_OF_A_NUMBER.split("/"):
+        value = number_in(f"{words} {more}", wanted)
+        if value is not None and wanted.low <= value <= wanted.high:
+            return True
+    return False
+
+
+@lru_cache(maxsize=8)
+def _texts(listen: Listen) -> tuple[str, ...]:
+    return tuple(
+        text for candidate in listen.candidates for text in pattern_of(candidate.pattern).texts()
+    )

@@ -1,0 +1,211 @@
+"""Speaking as commands: makes each phrase, plays it in order, and reports how it ended."""
+
+from __future__ import annotations
+
+import time
+from collections import deque
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+from runner.engine.events import Verdict
+from runner.phrasing.normal import normalise
+from runner.voice.messages import Message
+from runner.voice.player import FilePlayer, Player, Sound, SpeakerPlayer, Urgency
+from runner.voice.settings import VoiceSettings
+from runner.voice.speech import SpeechStore, default_folder
+from runner.voice.waves import tone
+
+REMEMBERED = 4
+"""How many of the last utterances are compared with what the microphone hears."""
+
+ECHO_SECONDS = 0.4
+"""How long after its end Runner's own voice may still reach the microphone."""
+
+
+class Mouth:
+    """Turns commands into sound. ``later`` puts an entry into the session's queue."""
+
+    def __init__(
+        self,
+        settings: VoiceSettings,
+        send: Callable[[Message], None],
+        later: Callable[[tuple[str, object]], None],
+    ) -> None:
+        self._settings = settings
+        self._send = send
+        self._later = later
+        self._player: Player | None = None
+        self._store: SpeechStore | None = None
+        self._wanted: list[tuple[int, str, Urgency]] = []
+        self._texts: dict[int, str] = {}
+        self._began: dict[int, float] = {}
+        self._spoken: deque[tuple[str, float, float]] = deque(maxlen=REMEMBERED)
+        self._quiet_from = 0.0
+        self._told = False
+        self.speaks = False
+
+    @property
+    def busy(self) -> bool:
+        """Whether anything is spoken or about to be."""
+        return bool(self._wanted or self._texts)
+
+    def open(self) -> None:
+        """Open the way to speak; raises ``RunnerError`` for a loudspeaker that is not there."""
+        kind, _, rest = self._settings.speak.partition(":")
+        if kind == "none":
+            return
+        style = self._settings.style
+        folder = Path(self._settings.cache) if self._settings.cache else default_folder()
+        self._store = SpeechStore(
+            style.synthesiser_voice,
+            style.rate,
+            folder,
+            lambda text, sound, error: self._later(("made", (text, sound, error))),
+        )
+        if kind == "wav":
+            self._player = FilePlayer(Path(rest), self._settings.pace, self._begin, self._end)
+        else:
+            self._open_speaker()
+        self.speaks = self._player is not None
+
+    def warm(self) -> None:
+        """Start the synthesiser, so that the first new phrase does not wait for it."""
+        if self._store is not None:
+            self._store.warm()
+
+    def obey(self, command: Message) -> None:
+        """Carry out one command."""
+        match command["do"]:
+            case "say":
+                self._say(command["utterance"], command["speech"], command["urgency"])
+            case "prepare":
+                if self._store is not None:
+                    self._store.likely([text for text in command["speeches"] if text.strip()])
+            case "wake":
+                self._safely(lambda player: player.wake())
+            case "tone":
+                name = command["name"]
+                self._safely(lambda player: player.overlay(tone(name)))
+            case "hush":
+                self._hush()
+
+    def take(self, kind: str, value: object) -> None:
+        """Something from a thread: a phrase was made, a sound began or ended."""
+        match kind, value:
+            case "made", (str(text), sound, str(error)):
+                self._made(text, sound, error)
+            case "begun", (int(utterance), float(at)):
+                self._began[utterance] = at
+                self._send({"is": "speaking", "utterance": utterance, "at": at})
+            case "ended", (int(utterance), bool(completed), float(at)):
+                text = self._texts.pop(utterance, "")
+                began = self._began.pop(utterance, at)
+                self._spoken.append((normalise(text), began, at))
+                self._quiet_from = max(self._quiet_from, at)
+                self._report(utterance, completed)
+
+    def sounding(self, at: float, tail: float) -> bool:
+        """Whether Runner's voice can be heard at that second, or could ``tail`` seconds before."""
+        return bool(self._texts) or at < self._quiet_from + tail
+
+    def disown(self, verdict: Verdict, began: float) -> Verdict:
+        """The verdict, or a rejection when it is what Runner itself was saying at that time."""
+        if verdict.decision != "accept":
+            return verdict
+        now = time.monotonic()
+        speaking = [
+            (normalise(text), self._began.get(utterance, now), now)
+            for utterance, text in self._texts.items()
+        ]
+        for text, start, end in [*self._spoken, *speaking]:
+            during = start <= began <= end + ECHO_SECONDS
+            if during and f" {normalise(verdict.text)} " in f" {text} ":
+                return replace(verdict, decision="reject", candidate=None, value=None,
+                               reason="Runner's own voice")  # fmt: skip
+        return verdict
+
+    def watch(self) -> None:
+        """Now and then: let the device rest, and notice when it is gone."""
+        self._safely(lambda player: player.rest())
+        if isinstance(self._player, SpeakerPlayer) and self._player.stalled:
+            self._lose("the loudspeaker is gone")
+
+    def close(self) -> None:
+        """Cut everything and give the device back."""
+        if self._player is not None:
+            self._player.close()
+        if self._store is not None:
+            self._store.close()
+
+    def _open_speaker(self) -> None:
+        import miniaudio
+
+        try:
+            self._player = SpeakerPlayer(self._settings.speaker, self._begin, self._end)
+        except miniaudio.MiniaudioError as error:
+            self._lose(f"no loudspeaker ({error.args[0]})")
+
+    def _begin(self, utterance: int | None, at: float) -> None:
+        if utterance is not None:
+            self._later(("begun", (utterance, at)))
+
+    def _end(self, utterance: int | None, completed: bool, at: float) -> None:
+        if utterance is not None:
+            self._later(("ended", (utterance, completed, at)))
+
+    def _say(self, utterance: int, speech: str, urgency: Urgency) -> None:
+        if self._settings.speak == "none" or not speech.strip():
+            self._report(utterance, True)
+            return
+        if self._player is None or self._store is None:
+            self._report(utterance, False)
+            return
+        self._wanted.append((utterance, speech, urgency))
+        self._store.want(speech)
+
+    def _made(self, text: str, sound: object, error: str) -> None:
+        ready = [entry for entry in self._wanted if entry[1] == text]
+        if not ready:
+            return
+        self._wanted = [entry for entry in self._wanted if entry[1] != text]
+        for utterance, _, urgency in ready:
+            if not isinstance(sound, bytes):
+                if not self._told:
+                    self._told = True
+                    self._send({"is": "trouble", "text": f"no speech can be made ({error})"})
+                self._report(utterance, False)
+                continue
+            self._texts[utterance] = text
+            samples = sound
+            self._safely(lambda player: player.play(Sound(utterance, samples, urgency)))  # noqa: B023
+
+    def _hush(self) -> None:
+        lost, self._wanted = self._wanted, []
+        for utterance, _, _ in lost:
+            self._report(utterance, False)
+        self._safely(lambda player: player.cut())
+
+    def _report(self, utterance: int, completed: bool) -> None:
+        self._send({"is": "said", "utterance": utterance, "completed": completed})
+
+    def _safely(self, act: Callable[[Player], None]) -> None:
+        """Do something with the player; a device that fails is told once and given up."""
+        if self._player is None:
+            return
+        import miniaudio
+
+        try:
+            act(self._player)
+        except miniaudio.MiniaudioError as error:
+            self._lose(f"the loudspeaker failed ({error.args[0]})")
+
+    def _lose(self, cause: str) -> None:
+        if self._player is not None:
+            self._player.close()
+        self._player = None
+        self.speaks = False
+        self._send({"is": "trouble", "text": f"{cause}: going on without speech"})
+        for utterance in [*(entry[0] for entry in self._wanted)]:
+            self._report(utterance, False)
+        self._wanted = []

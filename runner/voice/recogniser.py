@@ -1,0 +1,82 @@
+"""What a recogniser is: it proposes candidates of a listening window, and judges nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Protocol
+
+from runner.engine.effects import Listen
+from runner.engine.events import Proposal
+from runner.errors import RunnerError
+
+RATE = 16_000
+"""Samples a second of everything that is heard."""
+
+
+@dataclass(frozen=True, slots=True)
+class Capabilities:
+    """What a recogniser can do on this machine.
+
+    ``closed`` is whether it listens only for the window's candidates; ``streaming`` whether
+    it changes its mind when told that the utterance is over; ``limits`` are plain lines
+    about what it cannot do.
+    """
+
+    name: str
+    model: str
+    closed: bool
+    streaming: bool = False
+    limits: tuple[str, ...] = ()
+
+
+class Recogniser(Protocol):
+    """One recogniser. All calls come from one thread."""
+
+    @property
+    def capabilities(self) -> Capabilities:
+        """What it can do."""
+
+    def prepare(self, listen: Listen) -> None:
+        """The next samples are said in this window; quick when it was prepared before."""
+
+    def begin(self) -> None:
+        """An utterance begins: forget all samples so far."""
+
+    def feed(self, samples: bytes) -> None:
+        """Further samples of the utterance, 16-bit mono at ``RATE``."""
+
+    def propose(self, final: bool = True) -> tuple[Proposal, ...]:
+        """What has been said so far, best first; more may be fed unless it was ``final``.
+
+        Empty when there was no speech at all.
+        """
+
+    def close(self) -> None:
+        """Give memory and files back."""
+
+
+def choose(wanted: str, vosk_folder: Path | None, others: Sequence[str]) -> tuple[Recogniser, ...]:
+    """The recognisers for a run: those asked for, or with ``auto`` all that work.
+
+    ``others`` are phrases that may be said near the microphone and are no answer. Raises
+    ``RunnerError`` when a recogniser asked for by name cannot be had.
+    """
+    from runner.voice.pocket import PocketRecogniser
+    from runner.voice.vosk_model import VoskRecogniser
+
+    made: list[Recogniser] = []
+    if wanted in ("auto", "vosk") and vosk_folder is not None:
+        try:
+            made.append(VoskRecogniser(vosk_folder))
+        except RunnerError:
+            if wanted == "vosk":
+                raise
+    elif wanted == "vosk":
+        raise RunnerError(
+            "--recogniser vosk: there is no model; name its folder in RUNNER_VOSK_MODEL"
+        )
+    if wanted == "pocketsphinx" or (wanted == "auto" and not made):
+        made.append(PocketRecogniser(others))
+    return tuple(made)

@@ -1,0 +1,318 @@
+"""The voice process's one loop: commands, sound, and the ends of utterances, in order.
+
+Everything arrives in one queue and is handled by one thread. Devices and the synthesiser
+have threads of their own that only put something into the queue.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import queue
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from runner.errors import RunnerError
+from runner.voice.ears import Ears, Outcome
+from runner.voice.messages import (
+    Message,
+    listen_from_json,
+    proposals_to_json,
+    verdict_to_json,
+)
+from runner.voice.microphone import Microphone, SoundFile
+from runner.voice.mouth import Mouth
+from runner.voice.settings import VoiceSettings
+from runner.voice.utterance import FRAME_BYTES, FRAME_SECONDS, Gate
+
+LEVEL_SECONDS = 0.2
+"""How often the microphone's level is reported."""
+
+SILENT_SECONDS = 2.0
+"""A microphone that gives no samples for so long is lost."""
+
+RETRY_SECONDS = 5.0
+"""How often a lost microphone is looked for."""
+
+FILE_HOLD_SECONDS = 0.4
+"""After an answer from a file: how long the next window may take to open."""
+
+Entry = tuple[str, Any, float]
+
+
+class Session:
+    """Owns the devices and the recognisers from ``start`` until ``stop``."""
+
+    def __init__(
+        self, settings: VoiceSettings, send: Callable[[Message], None], inbox: queue.Queue[Entry]
+    ) -> None:
+        self._settings = settings
+        self._send = send
+        self._inbox = inbox
+        self._ears: Ears | None = None
+        self._microphone: Microphone | None = None
+        self._file: SoundFile | None = None
+        self._mouth = Mouth(settings, send, lambda entry: inbox.put((*entry, time.monotonic())))
+        self._controller: Any = None
+        self._muted = False
+        self._talking = settings.push_to_talk == "off"
+        self._rest = b""
+        self._was_shut = True
+        self._last_sound = 0.0
+        self._next_try = 0.0
+        self._level_at = 0.0
+        self._level_state = ""
+        self._hold_until = 0.0
+        self._file_over = False
+
+    def start(self) -> None:
+        """Open what is needed, and say ``ready`` when an answer would be heard.
+
+        Raises ``RunnerError`` for a device or a recogniser asked for by name that is not there.
+        """
+        settings = self._settings
+        self._mouth.open()
+        kind, _, rest = settings.listen.partition(":")
+        limits: list[str] = []
+        recognisers: list[str] = []
+        if kind == "wav":
+            self._file = SoundFile(Path(rest), settings.pace)
+        elif kind == "mic":
+            self._open_microphone(first=True)
+        if kind != "none":
+            self._load_ears(recognisers, limits)
+        self._open_controller()
+        hears = kind != "none" and (self._microphone is not None or self._file is not None)
+        self._send(
+            {
+                "is": "ready",
+                "capabilities": {
+                    "hears": hears,
+                    "speaks": self._mouth.speaks,
+                    "recognisers": recognisers,
+                    "limits": limits,
+                },
+            }
+        )
+        self._mouth.warm()
+
+    def run(self) -> None:
+        """Handle everything that arrives until told to stop."""
+        while True:
+            try:
+                kind, value, at = self._inbox.get(timeout=self._patience())
+            except queue.Empty:
+                self._idle()
+                continue
+            if kind == "command":
+                if value.get("do") == "stop":
+                    return
+                self._obey(value)
+            elif kind == "sound":
+                self._hear(value, at)
+            elif kind == "button":
+                self._press(*value)
+            else:
+                self._mouth.take(kind, value)
+
+    def stop(self) -> None:
+        """Give everything back."""
+        if self._controller is not None:
+            self._controller.close()
+        if self._microphone is not None:
+            self._microphone.close()
+        self._mouth.close()
+
+    def _load_ears(self, recognisers: list[str], limits: list[str]) -> None:
+        from runner.voice.recogniser import choose
+        from runner.voice.vosk_model import model_folder
+
+        settings = self._settings
+        made = choose(settings.recogniser, model_folder(settings.vosk_model), settings.patterns)
+        for recogniser in made:
+            recognisers.append(recogniser.capabilities.name)
+            limits.extend(recogniser.capabilities.limits)
+        self._ears = Ears(made, Gate(voice_detector()))
+
+    def _open_microphone(self, first: bool = False) -> None:
+        import miniaudio
+
+        self._next_try = time.monotonic() + RETRY_SECONDS
+        self._last_sound = time.monotonic()
+        try:
+            self._microphone = Microphone(
+                self._settings.microphone,
+                lambda samples, at: self._inbox.put(("sound", samples, at)),
+            )
+        except miniaudio.MiniaudioError as error:
+            if first:
+                self._lose_microphone(f"no microphone ({error.args[0]}): answer with the keys")
+        except RunnerError:
+            if first:
+                raise
+
+    def _lose_microphone(self, text: str) -> None:
+        if self._microphone is not None:
+            self._microphone.close()
+            self._microphone = None
+        self._level_state = "no microphone"
+        self._send({"is": "level", "dbfs": -120.0, "state": "no microphone"})
+        self._send({"is": "trouble", "text": text})
+
+    def _open_controller(self) -> None:
+        settings = self._settings
+        if not settings.buttons:
+            return
+        from runner.voice.controller import Controller
+
+        self._controller = Controller(
+            settings.controller,
+            settings.buttons,
+            lambda name, pressed: self._inbox.put(("button", (name, pressed), time.monotonic())),
+            lambda text: self._send({"is": "trouble", "text": text}),
+        )
+        self._controller.start()
+
+    def _obey(self, command: Message) -> None:
+        match command["do"]:
+            case "listen":
+                if self._ears is not None:
+                    self._ears.open(listen_from_json(command["listen"]))
+                    self._hold_until = 0.0
+            case "close":
+                if self._ears is not None:
+                    self._ears.close(command["window"])
+            case "mute":
+                self._muted = command["muted"]
+            case "talk":
+                self._talk(command["pressed"])
+            case _:
+                self._mouth.obey(command)
+
+    def _talk(self, open_now: bool) -> None:
+        if self._settings.push_to_talk == "off":
+            return
+        if self._talking and not open_now and self._ears is not None:
+            self._report(self._ears.finish())
+        self._talking = open_now
+
+    def _press(self, name: str, pressed: bool) -> None:
+        if name == "talk":
+            if self._settings.push_to_talk == "toggle":
+                if pressed:
+                    self._talk(not self._talking)
+            else:
+                self._talk(pressed)
+        self._send({"is": "button", "name": name, "pressed": pressed})
+
+    def _shut(self, at: float) -> bool:
+        if self._muted or not self._talking:
+            return True
+        return not self._settings.headset and self._mouth.sounding(
+            at, self._settings.tail_ms / 1000
+        )
+
+    def _hear(self, samples: bytes, at: float) -> None:
+        self._last_sound = at
+        ears = self._ears
+        if ears is None:
+            return
+        data = self._rest + samples
+        count = len(data) // FRAME_BYTES
+        self._rest = data[count * FRAME_BYTES :]
+        for number in range(count):
+            frame = data[number * FRAME_BYTES : (number + 1) * FRAME_BYTES]
+            heard_at = at - (count - 1 - number) * FRAME_SECONDS
+            if self._shut(heard_at):
+                if not self._was_shut:
+                    ears.forget()
+                self._was_shut = True
+                continue
+            self._was_shut = False
+            self._report(ears.take(frame, heard_at))
+        self._show_level(at)
+        if self._inbox.empty():
+            self._watch(at)
+
+    def _report(self, outcome: Outcome | None) -> None:
+        if outcome is None:
+            return
+        verdict = self._mouth.disown(outcome.verdict, outcome.began)
+        self._hold_until = time.monotonic() + FILE_HOLD_SECONDS
+        self._send(
+            {
+                "is": "heard",
+                "window": outcome.window,
+                "began": outcome.began,
+                "ended": outcome.ended,
+                "proposals": proposals_to_json(outcome.proposals),
+                "verdict": verdict_to_json(verdict),
+            }
+        )
+
+    def _show_level(self, at: float) -> None:
+        ears = self._ears
+        if ears is None:
+            return
+        state = "open"
+        if self._was_shut or not ears.listening:
+            state = "shut"
+        elif ears.hearing:
+            state = "hearing speech"
+        if state == self._level_state and at - self._level_at < LEVEL_SECONDS:
+            return
+        if state == "shut" and self._level_state == "shut":
+            return
+        self._level_at, self._level_state = at, state
+        self._send({"is": "level", "dbfs": round(ears.level, 1), "state": state})
+
+    def _patience(self) -> float:
+        if self._file is not None and not self._file_over:
+            if self._file_may_run():
+                return max(0.0005, self._file.wait(time.monotonic()))
+            return 0.05
+        return 0.5
+
+    def _file_may_run(self) -> bool:
+        now = time.monotonic()
+        ears = self._ears
+        return (
+            ears is not None
+            and now >= self._hold_until
+            and (ears.listening or ears.hearing)
+            and not self._mouth.busy
+            and not self._shut(now)
+        )
+
+    def _idle(self) -> None:
+        now = time.monotonic()
+        if self._file is not None and not self._file_over:
+            if self._file_may_run():
+                self._hear(self._file.next_frame(now), now)
+                if self._file.ended:
+                    self._file_over = True
+                    self._send({"is": "input ended"})
+            return
+        self._watch(now)
+
+    def _watch(self, now: float) -> None:
+        self._mouth.watch()
+        if self._settings.listen != "mic":
+            return
+        if self._microphone is not None and now - self._last_sound > SILENT_SECONDS:
+            self._lose_microphone("the microphone is gone: answer with the keys until it is back")
+        elif self._microphone is None and now >= self._next_try:
+            self._open_microphone()
+            if self._microphone is not None:
+                self._send({"is": "trouble", "text": "the microphone is there again"})
+
+
+def voice_detector() -> Callable[[bytes], bool] | None:
+    """A detector of voice for frames of 20 ms, where PocketSphinx brings one."""
+    with contextlib.suppress(ImportError):
+        import pocketsphinx
+
+        detector = pocketsphinx.Vad(1, 16_000, FRAME_SECONDS)
+        return lambda frame: bool(detector.is_speech(frame))
+    return None

@@ -1,0 +1,134 @@
+"""Where an utterance begins and ends: a gate over frames of 20 ms. Pure, no device.
+
+A frame is loud when its level, after a filter that lifts consonants over rumble, stands
+clear of the noise floor; the floor is the quietest the last seconds have been. An
+utterance begins when several frames in a row are loud and sound like a voice, and brings
+the moments before with it.
+"""
+
+from __future__ import annotations
+
+import math
+from array import array
+from collections import deque
+from collections.abc import Callable
+from dataclasses import dataclass
+from operator import mul, sub
+from typing import Literal
+
+FRAME_SECONDS = 0.02
+FRAME_BYTES = 640
+"""One frame: 320 samples of 16 bits at 16 kHz."""
+
+PRE_ROLL_FRAMES = 15
+"""Kept from before the beginning, because a soft consonant comes before the loud vowel."""
+
+ONSET_FRAMES = 3
+"""Loud frames, of the last five, that begin an utterance."""
+
+FLOOR_BLOCK_FRAMES = 25
+FLOOR_BLOCKS = 8
+"""The floor is the quietest of this many blocks of half a second."""
+
+LOWEST_FLOOR = -66.0
+"""dB of full scale; a floor below it is a microphone that gives nothing."""
+
+ABOVE_FLOOR_BEGIN = 12.0
+ABOVE_FLOOR_GO_ON = 7.0
+BELOW_PEAK = 32.0
+"""dB: how far a frame stands above the floor to begin and to go on, and below the
+utterance's loudest frame before it counts as silence."""
+
+LONGEST_SECONDS = 12.0
+"""Nobody answers for so long: it is conversation, or noise that the floor has yet to learn."""
+
+
+def level(frame: bytes) -> float:
+    """dB of full scale of one frame after pre-emphasis; -120 for digital silence."""
+    samples = array("h", frame)
+    lifted = list(map(sub, samples[1:], samples))
+    power = sum(map(mul, lifted, lifted)) / max(1, len(lifted))
+    return max(-120.0, 10 * math.log10(power / 32_768**2)) if power > 0 else -120.0
+
+
+@dataclass(frozen=True, slots=True)
+class Heartbeat:
+    """What one frame did: nothing, an utterance that ``began``, ``goes on``, or is ``over``.
+
+    ``silence`` is seconds since the last loud frame; ``samples`` are those that the
+    utterance has gained with this frame (its pre-roll with the first).
+    """
+
+    change: Literal["nothing", "began", "goes on", "too long"]
+    level: float
+    silence: float = 0.0
+    samples: bytes = b""
+
+
+class Gate:
+    """Frames in, utterances out. ``voiced`` says whether a frame could be a voice at all."""
+
+    def __init__(self, voiced: Callable[[bytes], bool] | None = None) -> None:
+        self._voiced = voiced
+        self._recent: deque[bytes] = deque(maxlen=PRE_ROLL_FRAMES)
+        self._loud: deque[bool] = deque(maxlen=5)
+        self._block: list[float] = []
+        self._quietest: deque[float] = deque(maxlen=FLOOR_BLOCKS)
+        self._open = False
+        self._silence = 0
+        self._length = 0
+        self._peak = -120.0
+
+    @property
+    def floor(self) -> float:
+        """The noise floor in dB of full scale."""
+        blocks = [*self._quietest, min(self._block)] if self._block else [*self._quietest]
+        return max(LOWEST_FLOOR, min(blocks)) if blocks else LOWEST_FLOOR
+
+    def reset(self) -> None:
+        """Forget the utterance and the moments before; the noise floor stays."""
+        self._recent.clear()
+        self._loud.clear()
+        self._open = False
+        self._silence = self._length = 0
+        self._peak = -120.0
+
+    def finish(self) -> None:
+        """The utterance was decided; the next one begins afresh."""
+        self.reset()
+
+    def take(self, frame: bytes) -> Heartbeat:
+        """One frame of ``FRAME_BYTES``."""
+        loudness = level(frame)
+        self._learn_floor(loudness)
+        if self._open:
+            return self._go_on(frame, loudness)
+        self._recent.append(frame)
+        loud = loudness > self.floor + ABOVE_FLOOR_BEGIN and (
+            self._voiced is None or self._voiced(frame)
+        )
+        self._loud.append(loud)
+        if sum(self._loud) < ONSET_FRAMES:
+            return Heartbeat("nothing", loudness)
+        self._open = True
+        self._length = len(self._recent)
+        self._peak = loudness
+        samples = b"".join(self._recent)
+        self._recent.clear()
+        return Heartbeat("began", loudness, 0.0, samples)
+
+    def _go_on(self, frame: bytes, loudness: float) -> Heartbeat:
+        self._length += 1
+        self._peak = max(self._peak - 0.02, loudness)
+        threshold = max(self.floor + ABOVE_FLOOR_GO_ON, self._peak - BELOW_PEAK)
+        self._silence = 0 if loudness > threshold else self._silence + 1
+        change: Literal["goes on", "too long"] = "goes on"
+        if self._length * FRAME_SECONDS > LONGEST_SECONDS:
+            change = "too long"
+        return Heartbeat(change, loudness, self._silence * FRAME_SECONDS, frame)
+
+    def _learn_floor(self, loudness: float) -> None:
+        self._block.append(loudness)
+        if len(self._block) >= FLOOR_BLOCK_FRAMES:
+            self._quietest.append(sorted(self._block)[2])
+            self._block = []
