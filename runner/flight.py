@@ -100,6 +100,7 @@ class Flight:
     ``events`` are those stored so far: one for a new run, all of them for a ``resumed``
     one. ``voice`` is None where nothing is spoken aloud and no microphone listens;
     ``script`` gives typed answers; ``given`` are the inputs given, in the aircraft's units.
+    With ``stays`` the screen shows how the run ended until the pilot closes it.
     """
 
     def __init__(
@@ -117,6 +118,7 @@ class Flight:
         run: int | None = None,
         resumed: bool = False,
         fast: bool = False,
+        stays: bool = False,
     ) -> None:
         self._events = events
         self._resumed = resumed
@@ -127,6 +129,7 @@ class Flight:
         self._screen = screen
         self._voice = voice
         self._speaks = speaks
+        self._stays = stays
         self._script = script
         self._logbook = logbook
         self._run = run
@@ -263,7 +266,10 @@ class Flight:
         """The voice has ended an utterance."""
         if utterance in self._outstanding:
             self._outstanding.discard(utterance)
+            self._trace.mark("ended", utterance=utterance, completed=completed)
             self.post(Said(self.clock.now(), utterance, completed))
+            if self._finish is not None:
+                self._end_when_said()
 
     def input_ended(self) -> None:
         """No answer can come any more: a sound file or a script is at its end."""
@@ -397,8 +403,6 @@ class Flight:
                         self._voice.tone(name)
                 case Note(text, kind):
                     self._screen.note(text, kind)
-                case Finish():
-                    self._end_when_said()
             self._uttering = False
             if self._finish is not None:
                 self._end_when_said()
@@ -416,7 +420,8 @@ class Flight:
         self.said(effect.utterance, True)
 
     def _end_when_said(self) -> None:
-        if self._speech.empty() and not self._outstanding:
+        said = self._speech.empty() and not self._uttering and not self._outstanding
+        if said and not self._stays:
             self._over.set()
 
     def feed(self) -> None:

@@ -223,6 +223,7 @@ def _flight(
         run=making.run,
         resumed=making.resumed,
         fast=arguments.clock == "fast",
+        stays=arguments.screen == "full",
     )
     flights.append(flight)
     if logbook is not None:
