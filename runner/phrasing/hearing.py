@@ -181,12 +181,11 @@ def _unsigned(words: list[str], form: Form) -> Decimal | None:
     whole = _whole(words)
     if whole is None:
         return None
-    if implied_point(form):
-        pair = _pair(words)
-        if pair is not None and pair < 1000:
+    if implied_point(form) and words[-1] not in THOUSANDS | {HUNDRED}:
+        if whole >= 1000:
+            return Decimal(whole) / 100 if whole < 10_000 else None
+        if _pair(words) is not None:
             return None
-        if pair is not None or (len(words) == 4 and _digits(words) is not None):
-            return Decimal(whole) / 100
     return Decimal(whole)
 
 
@@ -206,7 +205,10 @@ def _whole(words: list[str]) -> int | None:
 
 
 def _digits(words: list[str]) -> int | None:
+    """Digit by digit; "oh" alone is more often a sigh than a nought."""
     if not 1 <= len(words) <= _MOST_DIGITS or not all(word in DIGITS for word in words):
+        return None
+    if words in (["oh"], ["o"]):
         return None
     return int("".join(str(DIGITS[word]) for word in words))
 

@@ -15,6 +15,7 @@ from runner.phrasing.numeral_words import below_hundred, cardinal, digit_by_digi
 _FRACTIONS = {"½": " and a half", "¼": " and a quarter", "¾": " and three quarters"}
 _SYMBOLS = {"%": " percent ", "&": " and ", "°c": " degrees celsius ", "°f": " degrees fahrenheit "}
 _SYMBOLS |= {"°": " degrees ", "#": " number ", "×": " times ", "=": " equals "}
+_SYMBOLS |= {"²": " squared ", "³": " cubed "}
 _APOSTROPHES = str.maketrans({"’": "'", "‘": "'", "ʼ": "'", "`": "'", "−": "-", "–": "-", "—": "-"})
 
 _SPELLINGS = {
@@ -41,6 +42,7 @@ _DOTTED = re.compile(r"\b(?:[a-z]\.){2,}")
 _NUMBER_SIGN = re.compile(r"\bno\.\s*(?=[0-9])")
 _SIGN = re.compile(r"(?:(?<=\s)|(?<=[(/])|^)([-+])(?=\.?[0-9])")
 _GROUPS = re.compile(r"(?<![0-9,.])([0-9]{1,3}(?:,[0-9]{3})+)(?![0-9,])")
+_LONE_COMMA = re.compile(r"(?<=[0-9]),(?=[0-9])")
 _PIECE = re.compile(
     r"(?P<clock>[0-9]{1,2}:[0-9]{2}(?![0-9:]))"
     r"|(?P<whole>[0-9]+)?(?:(?<![0-9])|(?<=[0-9]))\.(?P<part>[0-9]+)"
@@ -71,7 +73,8 @@ def whole_words(digits: str) -> str:
     return cardinal(int(digits))
 
 
-def _clock_words(clock: str) -> str:
+def clock_words(clock: str) -> str:
+    """A time of day, hours and minutes with a colon, as it is said: "twelve thirty"."""
     hours, minutes = clock.split(":")
     if minutes == "00":
         return f"{whole_words(hours)} {digit_by_digit(minutes)}"
@@ -82,7 +85,7 @@ def _clock_words(clock: str) -> str:
 
 def _piece_words(piece: re.Match[str]) -> str:
     if piece["clock"]:
-        return _clock_words(piece["clock"])
+        return clock_words(piece["clock"])
     if piece["part"]:
         whole = f"{whole_words(piece['whole'])} " if piece["whole"] else ""
         return f"{whole}point {digit_by_digit(piece['part'])}"
@@ -105,6 +108,8 @@ def normalise(text: str) -> str:
     text = _NUMBER_SIGN.sub("number ", text)
     text = _SIGN.sub(lambda sign: " minus " if sign[1] == "-" else " plus ", text)
     text = _GROUPS.sub(lambda grouped: grouped[1].replace(",", ""), text)
+    # "1,5" is one and a half to some and fifteen to nobody: the word keeps it from being either.
+    text = _LONE_COMMA.sub(" comma ", text)
     joined: list[str] = []
     for word in " ".join(_piece_words(piece) for piece in _PIECE.finditer(text)).split():
         pair = _PAIRS.get((joined[-1], word)) if joined else None

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from runner.phrasing.hearing import FLIGHT_LEVEL, PREFIXES, implied_point
+from runner.phrasing.hearing import FLIGHT_LEVEL, PREFIXES, WHOLE, implied_point
 from runner.phrasing.numeral_words import TEENS, TENS
 from runner.phrasing.style import Form, Kind
 from runner.phrasing.unit_words import units_heard
@@ -22,6 +22,7 @@ NOT_IN_DICTIONARY = frozenset({"hectopascal", "hectopascals", "millibar", "milli
 _ONES = "( one | two | three | tree | four | five | fife | six | seven | eight | nine | niner )"
 _NOUGHT = "( zero | oh )"
 _DIGIT = f"( {_NOUGHT} | {_ONES} )"
+_FIRST_DIGIT = f"( zero | {_ONES} )"
 _TWO = f"( {' | '.join(TEENS)} | ( {' | '.join(TENS)} ) [ {_ONES} ] )"
 _SMALL = f"( {_ONES} | {_TWO} )"
 
@@ -45,6 +46,7 @@ _MOST_DIGITS: Mapping[Kind, int] = MappingProxyType(
 _MOST_DIGITS_OTHERWISE = 6
 
 _NO_PAIRS: frozenset[Kind] = frozenset({"engine", "count", "manifold_pressure"})
+_NO_HALVES: frozenset[Kind] = frozenset({"engine", "count", "frequency", "heading"})
 _WITH_THOUSANDS: frozenset[Kind] = frozenset(
     {"plain", "words", "altitude", "weight", "rpm", "distance"}
 )
@@ -60,11 +62,11 @@ def number_jsgf(form: Form) -> str:
     """
     whole = _whole(form)
     body = f"( {whole} )"
-    if form.decimals > 0 or form.kind == "frequency":
+    if form.kind not in WHOLE and (form.decimals > 0 or form.kind == "frequency"):
         body = f"( {body} [ {_decimals(max(form.decimals, 1))} ] )"
-    if form.decimals > 0 and form.kind not in ("frequency", "heading") and not implied_point(form):
+    if form.decimals > 0 and form.kind not in _NO_HALVES and not implied_point(form):
         half = f"{_SMALL} and a ( half | quarter )"
-        body = f"( {body} | {half} | {_NOUGHT} {_decimals(form.decimals)} )"
+        body = f"( {body} | {half} | [ zero ] {_decimals(form.decimals)} )"
     if form.kind in _WITH_MINUS:
         body = f"[ minus | negative ] {body}"
     prefixes = PREFIXES.get(form.kind, ())
@@ -94,7 +96,8 @@ def _whole(form: Form) -> str:
     if form.kind == "heading":
         return f"{_DIGIT} {_DIGIT} {_DIGIT} | {_ONES} {_TWO} | {_TWO}"
     most = _MOST_DIGITS.get(form.kind, _MOST_DIGITS_OTHERWISE)
-    ways = [_up_to(most), _TWO]
+    digits = f"{_FIRST_DIGIT} [ {_up_to(most - 1)} ]"
+    ways = [digits, _TWO]
     hundreds = f"( a | {_SMALL if most > 3 else _ONES} ) hundred [ [ and ] {_SMALL} ]"
     if most > 2:
         ways.append(hundreds)

@@ -20,7 +20,7 @@ from runner.phrasing.numeral_words import HUNDRED, below_hundred, cardinal, digi
 from runner.phrasing.style import Form, Kind, NumberStyle
 from runner.phrasing.unit_words import say_unit
 
-__all__ = ["hear_number", "number_jsgf", "number_words", "say_number", "say_unit"]
+__all__ = ["hear_number", "number_jsgf", "number_words", "say_digits", "say_number", "say_unit"]
 
 LARGEST = 999_999
 """The largest whole number that is said; larger ones are an error of whoever asks."""
@@ -53,9 +53,19 @@ def say_number(value: float, form: Form, style: NumberStyle) -> str:
         words = _say_whole(whole.zfill(3) if form.kind == "heading" else whole, form, style, part)
         if part:
             words += f" {'decimal' if style == 'icao' else 'point'} {digit_by_digit(part)}"
-    if style != "cockpit":
-        words = " ".join("niner" if word == "nine" else word for word in words.split())
+    words = _radio_nine(words, style)
     return f"minus {words}" if below_zero else words
+
+
+def say_digits(digits: str, style: NumberStyle) -> str:
+    """Each digit of a code by itself: a transponder code, a time, a number with a leading zero."""
+    return _radio_nine(digit_by_digit(digits), style)
+
+
+def _radio_nine(words: str, style: NumberStyle) -> str:
+    if style == "cockpit":
+        return words
+    return " ".join("niner" if word == "nine" else word for word in words.split())
 
 
 def _channel(part: str) -> str:

@@ -14,7 +14,7 @@ that number. A pattern never accepts silence.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
@@ -23,19 +23,48 @@ from runner.phrasing.hearing import hear_number
 from runner.phrasing.normal import normalise
 from runner.phrasing.numbers import LARGEST, say_number
 from runner.phrasing.numeral_words import COUNTING_WORDS, POINTS, SIGNS, digit_by_digit
+from runner.phrasing.pattern_nodes import (
+    LONGEST_NUMBER,
+    PLAIN_NUMBER,
+    Choice,
+    Heard,
+    Node,
+    Number,
+    Optional,
+    Sequence,
+    Word,
+    ends,
+    jsgf_of,
+    sequence,
+    source_of,
+    texts_of,
+    words_of,
+)
 from runner.phrasing.style import Form, VoiceStyle
 
-LONGEST_SOURCE = 2000
+__all__ = [
+    "Choice",
+    "Node",
+    "Number",
+    "Optional",
+    "Pattern",
+    "PatternError",
+    "Sequence",
+    "Word",
+    "parse",
+    "source_of",
+    "with_name",
+    "with_synonyms",
+]
+
+LONGEST_SOURCE = 10_000
 """Characters that a pattern may have."""
 
-DEEPEST = 20
+DEEPEST = 32
 """Groups that may stand inside one another."""
 
 LONGEST_TEXT = 200
 """Words in a text that is compared with a pattern; a longer one is no answer."""
-
-_PLAIN = Form("plain", 2)
-_LONGEST_NUMBER = 12
 
 
 class PatternError(RunnerError):
@@ -47,45 +76,6 @@ class PatternError(RunnerError):
 
 
 @dataclass(frozen=True, slots=True)
-class Word:
-    """One plain word."""
-
-    text: str
-
-
-@dataclass(frozen=True, slots=True)
-class Number:
-    """A number, however it is said; ``ways`` are sample texts, the first as it was written."""
-
-    value: float
-    ways: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Sequence:
-    """Parts one after the other."""
-
-    parts: tuple[Node, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Choice:
-    """One of several parts."""
-
-    parts: tuple[Node, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Optional:
-    """A part that may be left out."""
-
-    part: Node
-
-
-Node = Word | Number | Sequence | Choice | Optional
-
-
-@dataclass(frozen=True, slots=True)
 class Pattern:
     """A parsed pattern. ``source`` is the line it was made from."""
 
@@ -94,14 +84,14 @@ class Pattern:
 
     def texts(self, limit: int = 200) -> tuple[str, ...]:
         """Up to ``limit`` of the accepted texts, in plain form, the canonical one first."""
-        return tuple(text for text in _texts(self.root, limit + 1) if text)[:limit]
+        return tuple(text for text in texts_of(self.root, limit + 1) if text)[:limit]
 
     def matches(self, text: str) -> bool:
         """Whether ``text`` is, in its plain form, one of the accepted texts."""
         words = normalise(text).split()
         if len(words) > LONGEST_TEXT:
             return False
-        return len(words) in _ends(self.root, _Heard(words), frozenset({0}))
+        return len(words) in ends(self.root, Heard(words), frozenset({0}))
 
     @property
     def canonical(self) -> str:
@@ -110,12 +100,12 @@ class Pattern:
 
     def jsgf(self) -> str:
         """The body of a JSGF rule that accepts ``texts`` (JSpeech Grammar Format, W3C, 2000)."""
-        return _jsgf(self.root)
+        return jsgf_of(self.root)
 
     @property
     def words(self) -> frozenset[str]:
         """Every word of ``texts`` and of ``jsgf``."""
-        return frozenset(_words(self.root))
+        return frozenset(words_of(self.root))
 
 
 def parse(source: str) -> Pattern:
@@ -126,7 +116,7 @@ def parse(source: str) -> Pattern:
             LONGEST_SOURCE,
         )
     root = _Parser(source).parse()
-    if 0 in _ends(root, _Heard([]), frozenset({0})):
+    if 0 in ends(root, Heard([]), frozenset({0})):
         raise PatternError("this pattern accepts silence: give it a word that must be said", 0)
     return Pattern(source, root)
 
@@ -148,7 +138,7 @@ def with_name(pattern: Pattern, name: str) -> Pattern:
     words = normalise(name).split()
     if not words:
         return pattern
-    return Pattern(pattern.source, _sequence([Optional(_sequence(_nodes(words))), pattern.root]))
+    return Pattern(pattern.source, sequence([Optional(sequence(_nodes(words))), pattern.root]))
 
 
 _REFUSED: Mapping[str, str] = MappingProxyType(
@@ -195,7 +185,7 @@ class _Parser:
                 parts += self._run()
         if not parts:
             raise PatternError("words are missing here", begins)
-        return _sequence(parts)
+        return sequence(parts)
 
     def _group(self, depth: int) -> Node:
         opened = self.at
@@ -270,7 +260,7 @@ def _nodes(words: list[str]) -> list[Node]:
 
 def _run_of_number(words: list[str], at: int) -> int:
     end = at
-    while end < min(len(words), at + _LONGEST_NUMBER) and (
+    while end < min(len(words), at + LONGEST_NUMBER) and (
         words[end] in COUNTING_WORDS
         or words[end] in POINTS
         or words[end] in SIGNS
@@ -282,7 +272,7 @@ def _run_of_number(words: list[str], at: int) -> int:
 
 def _number(words: list[str]) -> Number | None:
     text = " ".join(words)
-    value = hear_number(text, _PLAIN)
+    value = hear_number(text, PLAIN_NUMBER)
     if value is None:
         return None
     return Number(value, tuple(dict.fromkeys((text, *_ways_to_say(value)))))
@@ -300,105 +290,6 @@ def _ways_to_say(value: float) -> tuple[str, ...]:
     )
 
 
-def _sequence(parts: list[Node]) -> Node:
-    return parts[0] if len(parts) == 1 else Sequence(tuple(parts))
-
-
-class _Heard:
-    """The words of a text, and the numbers in it, each worked out once."""
-
-    def __init__(self, words: list[str]) -> None:
-        self.words = words
-        self._numbers: dict[tuple[int, int], float | None] = {}
-
-    def number(self, start: int, end: int) -> float | None:
-        span = (start, end)
-        if span not in self._numbers:
-            self._numbers[span] = hear_number(" ".join(self.words[start:end]), _PLAIN)
-        return self._numbers[span]
-
-
-def _ends(node: Node, heard: _Heard, starts: frozenset[int]) -> frozenset[int]:
-    """Where a node can end in the heard words when it begins at one of ``starts``.
-
-    Sets of places, not lists of readings: the time is bounded by words times nodes.
-    """
-    match node:
-        case Word(text):
-            words = heard.words
-            return frozenset(at + 1 for at in starts if at < len(words) and words[at] == text)
-        case Number(value):
-            return frozenset(
-                end
-                for at in starts
-                for end in range(at + 1, min(len(heard.words), at + _LONGEST_NUMBER) + 1)
-                if heard.number(at, end) == value
-            )
-        case Optional(part):
-            return starts | _ends(part, heard, starts)
-        case Choice(parts):
-            return frozenset().union(*(_ends(part, heard, starts) for part in parts))
-        case Sequence(parts):
-            for part in parts:
-                starts = _ends(part, heard, starts)
-            return starts
-
-
-def _texts(node: Node, limit: int) -> tuple[str, ...]:
-    """Up to ``limit`` texts of a node; an empty one where it may be left out."""
-    match node:
-        case Word(text):
-            return (text,)
-        case Number(_, ways):
-            return ways[:limit]
-        case Optional(part):
-            return _first(limit, ("", *_texts(part, limit)))
-        case Choice(parts):
-            return _first(limit, (text for part in parts for text in _texts(part, limit)))
-        case Sequence(parts):
-            texts: tuple[str, ...] = ("",)
-            for part in parts:
-                more = _texts(part, limit)
-                texts = _first(limit, (f"{a} {b}".strip() for a in texts for b in more))
-            return texts
-
-
-def _first(limit: int, texts: Iterable[str]) -> tuple[str, ...]:
-    found: dict[str, None] = {}
-    for text in texts:
-        found[text] = None
-        if len(found) == limit:
-            break
-    return tuple(found)
-
-
-def _jsgf(node: Node) -> str:
-    match node:
-        case Word(text):
-            return text
-        case Number(_, ways):
-            return ways[0] if len(ways) == 1 else f"( {' | '.join(ways)} )"
-        case Optional(part):
-            return f"[ {_jsgf(part)} ]"
-        case Choice(parts):
-            return f"( {' | '.join(_jsgf(part) for part in parts)} )"
-        case Sequence(parts):
-            return " ".join(_jsgf(part) for part in parts)
-
-
-def _words(node: Node) -> Iterator[str]:
-    match node:
-        case Word(text):
-            yield text
-        case Number(_, ways):
-            yield from (word for way in ways for word in way.split())
-        case Optional(part):
-            yield from _words(part)
-        case Choice(parts) | Sequence(parts):
-            for part in parts:
-                yield from _words(part)
-
-
 _Synonyms = Mapping[tuple[Node, ...], tuple[Node, ...]]
 
 
@@ -411,7 +302,7 @@ def _widen(node: Node, synonyms: _Synonyms) -> Node:
         case Choice(parts):
             return Choice(tuple(_widen(part, synonyms) for part in parts))
         case Sequence(parts):
-            return _sequence(_widen_run(list(parts), synonyms))
+            return sequence(_widen_run(list(parts), synonyms))
 
 
 def _widen_run(parts: list[Node], synonyms: _Synonyms) -> list[Node]:
@@ -427,7 +318,7 @@ def _widen_run(parts: list[Node], synonyms: _Synonyms) -> list[Node]:
             None,
         )
         if key:
-            said = _sequence(list(parts[at : at + len(key)]))
+            said = sequence(list(parts[at : at + len(key)]))
             widened.append(Choice((said, *synonyms[key])))
             at += len(key)
         else:

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from functools import cache
 from types import MappingProxyType
 
 from runner.phrasing.normal import normalise
@@ -84,40 +85,12 @@ _IRREGULAR: Mapping[str, str] = MappingProxyType(
 )
 
 _LETTERS: Mapping[str, str] = MappingProxyType(
-    dict(
-        zip(
-            "bcdefghijklmnopqrstuvwxyz",
-            [
-                "B IY",
-                "S IY",
-                "D IY",
-                "IY",
-                "EH F",
-                "JH IY",
-                "EY CH",
-                "AY",
-                "JH EY",
-                "K EY",
-                "EH L",
-                "EH M",
-                "EH N",
-                "OW",
-                "P IY",
-                "K Y UW",
-                "AA R",
-                "EH S",
-                "T IY",
-                "Y UW",
-                "V IY",
-                "D AH B AH L Y UW",
-                "EH K S",
-                "W AY",
-                "Z IY",
-            ],
-            strict=True,
-        )
-    )
+    {"b": "B IY", "c": "S IY", "d": "D IY", "e": "IY", "f": "EH F", "g": "JH IY", "h": "EY CH"}
+    | {"i": "AY", "j": "JH EY", "k": "K EY", "l": "EH L", "m": "EH M", "n": "EH N", "o": "OW"}
+    | {"p": "P IY", "q": "K Y UW", "r": "AA R", "s": "EH S", "t": "T IY", "u": "Y UW", "v": "V IY"}
+    | {"w": "D AH B AH L Y UW", "x": "EH K S", "y": "W AY", "z": "Z IY"}
 )
+"""The letters by their names; "a" is more often the article."""
 
 _RULES: tuple[tuple[str, str], ...] = (
     (r"tions?$|sions?$", "SH AH N"),
@@ -185,41 +158,11 @@ _RULES: tuple[tuple[str, str], ...] = (
     (r"([bcdfgklmnprstz])\1", ""),
 )
 _LETTER_SOUNDS: Mapping[str, str] = MappingProxyType(
-    dict(
-        zip(
-            "abcdefghijklmnopqrstuvwxyz",
-            [
-                "AE",
-                "B",
-                "K",
-                "D",
-                "EH",
-                "F",
-                "G",
-                "HH",
-                "IH",
-                "JH",
-                "K",
-                "L",
-                "M",
-                "N",
-                "AA",
-                "P",
-                "K",
-                "R",
-                "S",
-                "T",
-                "AH",
-                "V",
-                "W",
-                "K",
-                "IH",
-                "Z",
-            ],
-            strict=True,
-        )
-    )
+    {"a": "AE", "b": "B", "c": "K", "d": "D", "e": "EH", "f": "F", "g": "G", "h": "HH", "i": "IH"}
+    | {"j": "JH", "k": "K", "l": "L", "m": "M", "n": "N", "o": "AA", "p": "P", "q": "K", "r": "R"}
+    | {"s": "S", "t": "T", "u": "AH", "v": "V", "w": "W", "x": "K S", "y": "IH", "z": "Z"}
 )
+"""What a letter sounds like where no rule says otherwise."""
 
 _VOWELS: Mapping[str, tuple[float, float]] = MappingProxyType(
     {
@@ -265,6 +208,11 @@ _CONSONANT_WEIGHT = 1.0
 _LAST_WEIGHT = 0.6
 
 
+@cache
+def _rules() -> tuple[tuple[re.Pattern[str], str], ...]:
+    return tuple((re.compile(rule), said) for rule, said in _RULES)
+
+
 def phonemes(word: str) -> tuple[str, ...]:
     """The sounds of one plain word, in the letters of ARPAbet, by spelling rules."""
     if word in _IRREGULAR:
@@ -274,7 +222,7 @@ def phonemes(word: str) -> tuple[str, ...]:
     sounds: list[str] = []
     at = 0
     while at < len(word):
-        for rule, said in _COMPILED_RULES:
+        for rule, said in _rules():
             found = rule.match(word, at)
             if found:
                 doubled = found.lastindex == 1
@@ -323,14 +271,17 @@ def _distance(left: _Sounds, right: _Sounds) -> float:
     for sound, weight in left:
         row = [above[0] + weight]
         for column, (other, other_weight) in enumerate(right):
-            replaced = _apart(sound, other) * max(weight, other_weight)
-            if sound not in _VOWELS and other not in _VOWELS:
-                replaced = _apart(sound, other) * min(weight, other_weight)
+            replaced = _apart(sound, other) * _pair_weight(weight, other_weight)
             row.append(
                 min(above[column] + replaced, above[column + 1] + weight, row[-1] + other_weight)
             )
         above = row
     return above[-1]
+
+
+def _pair_weight(one: float, other: float) -> float:
+    """The lighter of two consonants' weights, so that an end against a middle is not overrated."""
+    return max(one, other) if _VOWEL_WEIGHT in (one, other) else min(one, other)
 
 
 def _apart(a: str, b: str) -> float:
@@ -345,6 +296,3 @@ def _apart(a: str, b: str) -> float:
     voice = 0.2 if (a in _VOICELESS) != (b in _VOICELESS) else 0.0
     place = abs(_PLACES[a] - _PLACES[b])
     return min(1.0, 0.1 + place * 0.5 + abs(_MANNERS[a] - _MANNERS[b]) * 0.7 + voice)
-
-
-_COMPILED_RULES = tuple((re.compile(rule), said) for rule, said in _RULES)

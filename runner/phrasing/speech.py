@@ -6,8 +6,8 @@ import re
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from runner.phrasing.numbers import LARGEST, say_number, say_unit
-from runner.phrasing.numeral_words import digit_by_digit
+from runner.phrasing.normal import clock_words
+from runner.phrasing.numbers import LARGEST, say_digits, say_number, say_unit
 from runner.phrasing.style import Form, VoiceStyle
 from runner.phrasing.unit_words import kind_of_unit, known_units
 
@@ -146,7 +146,9 @@ def _said(found: re.Match[str], style: VoiceStyle) -> str:
         return f"{' '.join(found['letters'])} {_pronounced(figure, style)}"
     if found["hours"]:
         hours, minutes = found["hours"], found["minutes"]
-        return _pronounced(f"{digit_by_digit(hours)} {digit_by_digit(minutes)}", style)
+        if style.numbers == "cockpit":
+            return _pronounced(clock_words(f"{hours}:{minutes}"), style)
+        return _pronounced(say_digits(hours + minutes, style.numbers), style)
     sign = {"": "", "+": "plus "}.get(found["sign"] or "", "minus ")
     words = _pronounced(sign + _number_said(found["number"], found["unit"] or "", style), style)
     return f"{words} {say_unit(found['unit'])}" if found["unit"] else words
@@ -155,8 +157,9 @@ def _said(found: re.Match[str], style: VoiceStyle) -> str:
 def _number_said(numeral: str, unit: str, style: VoiceStyle) -> str:
     whole, _, part = numeral.replace(",", "").partition(".")
     if (len(whole) > 1 and whole[0] == "0") or int(whole) > LARGEST:
-        said = digit_by_digit(whole)
-        return f"{said} point {digit_by_digit(part)}" if part else said
+        said = say_digits(whole, style.numbers)
+        point = "decimal" if style.numbers == "icao" else "point"
+        return f"{said} {point} {say_digits(part, style.numbers)}" if part else said
     kind = kind_of_unit(unit)
     if unit == "inHg" and len(part) == 2:
         kind = "pressure"
