@@ -90,6 +90,11 @@ def phrase(style: VoiceStyle, name: str, /, **places: str) -> str:
 
 
 _NUMERAL = r"(?:[0-9]{1,3}(?:,[0-9]{3})+|[0-9]+)(?:\.[0-9]+)?"
+_DIGIT_BY_DIGIT_AFTER = frozenset(
+    {"qnh", "qfe", "squawk", "heading", "track", "course", "runway", "level", "fl", "frequency"}
+)
+"""Words after which a number without a unit is a setting or a name, said digit by digit."""
+
 _NEVER_A_UNIT = frozenset({"in", "t"})
 """Units that are words of ordinary text too: "20 in the climb"."""
 
@@ -150,21 +155,31 @@ def _said(found: re.Match[str], style: VoiceStyle) -> str:
             return _pronounced(clock_words(f"{hours}:{minutes}"), style)
         return _pronounced(say_digits(hours + minutes, style.numbers), style)
     sign = {"": "", "+": "plus "}.get(found["sign"] or "", "minus ")
-    words = _pronounced(sign + _number_said(found["number"], found["unit"] or "", style), style)
-    return f"{words} {say_unit(found['unit'])}" if found["unit"] else words
+    if found["unit"]:
+        said = _number_said(found["number"], found["unit"], style)
+        return f"{_pronounced(sign + said, style)} {say_unit(found['unit'])}"
+    before = re.search(r"(\w+)\W*$", found.string[: found.start()])
+    code = before is not None and before[1].lower() in _DIGIT_BY_DIGIT_AFTER
+    said = (_code_said if code else _number_said)(found["number"], "", style)
+    return _pronounced(sign + said, style)
 
 
 def _number_said(numeral: str, unit: str, style: VoiceStyle) -> str:
     whole, _, part = numeral.replace(",", "").partition(".")
     if (len(whole) > 1 and whole[0] == "0") or int(whole) > LARGEST:
-        said = say_digits(whole, style.numbers)
-        point = "decimal" if style.numbers == "icao" else "point"
-        return f"{said} {point} {say_digits(part, style.numbers)}" if part else said
+        return _code_said(numeral, unit, style)
     kind = kind_of_unit(unit)
     if unit == "inHg" and len(part) == 2:
         kind = "pressure"
     form = Form(kind, len(part), unit)
     return say_number(float(f"{whole}.{part or 0}"), form, style.numbers)
+
+
+def _code_said(numeral: str, _unit: str, style: VoiceStyle) -> str:
+    whole, _, part = numeral.replace(",", "").partition(".")
+    said = say_digits(whole, style.numbers)
+    point = "decimal" if style.numbers == "icao" else "point"
+    return f"{said} {point} {say_digits(part, style.numbers)}" if part else said
 
 
 def _pronounced(words: str, style: VoiceStyle) -> str:
