@@ -9,10 +9,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Literal
 
 from runner.checklist.model import Choice, Enter, Readback, Reading, Spoken, Words
-from runner.engine.asking import ask_item, item_engine
+from runner.engine.asking import ask_again, ask_item, engine_line, item_engine
 from runner.engine.conditions import holds
 from runner.engine.lines import (
     Line,
@@ -29,6 +30,7 @@ from runner.engine.lists import advance, set_input, settle
 from runner.engine.speaking import Turn
 from runner.figures.figure import Figure
 from runner.figures.model import Input
+from runner.phrasing.normal import normalise
 from runner.phrasing.numbers import hear_number
 
 By = Literal["voice", "key"]
@@ -90,13 +92,24 @@ def _shown(turn: Turn, names: frozenset[str], readings: Mapping[str, float]) -> 
     return Line(", ".join(p.text for p in parts), ", ".join(p.speech for p in parts))
 
 
-def competitor(turn: Turn, place: str) -> bool:
-    """What the answer must not be mistaken for was said: named and asked again."""
+def competitor(turn: Turn, place: str, text: str = "") -> bool:
+    """What the answer must not be mistaken for was said: named and asked again.
+
+    ``text`` is what was heard; a competitor of several texts is named by it.
+    """
     lines = turn.lines(turn.item.id, item_engine(turn))
     if not place.isdigit() or int(place) >= len(lines.competitors):
         return False
-    wrong(turn, lines.wanted, plain(turn.program, lines.competitors[int(place)][1]))
+    pattern, named = lines.competitors[int(place)]
+    wrong(turn, lines.wanted, plain(turn.program, _named(pattern, text) or named))
     return True
+
+
+def _named(pattern: str, text: str) -> str:
+    """The longest text of a pattern with which what was heard ends."""
+    heard = f" {normalise(text)}"
+    texts = [t for t in pattern_of(pattern).texts(limit=60) if heard.endswith(f" {t}")]
+    return max(texts, key=len, default="")
 
 
 def option(turn: Turn, value: str, by: By) -> bool:
@@ -206,7 +219,7 @@ def typed(turn: Turn, text: str) -> bool:
             return answer_words(turn, "key")
         for place, (pattern, _) in enumerate(lines.competitors):
             if pattern_of(pattern).matches(text):
-                return competitor(turn, str(place))
+                return competitor(turn, str(place), text)
         return False
     if isinstance(response, Choice):
         for value, pattern_source in response.options:
@@ -242,8 +255,6 @@ def confirm(turn: Turn, engine: int) -> bool:
     if wanted is None:
         return False
     if engine != wanted:
-        from runner.engine.asking import engine_line
-
         wrong(turn, engine_line(turn, wanted), engine_line(turn, engine))
         return True
     confirmed(turn)
@@ -252,8 +263,6 @@ def confirm(turn: Turn, engine: int) -> bool:
 
 def confirmed(turn: Turn) -> None:
     """The engine is confirmed for this item: now the item itself."""
-    from dataclasses import replace
-
     turn.hush()
     turn.set_top(replace(turn.run.stack[-1], confirmed=turn.item.id))
     turn.note(f"engine {item_engine(turn)} confirmed", "judged")
@@ -266,8 +275,6 @@ def repeat_unclear(turn: Turn) -> None:
     The window stays open: nothing was decided. The third time the question is put again,
     in a new window; a tone is all there is in between from then on.
     """
-    from runner.engine.asking import ask_again
-
     run = turn.run
     run.unclear += 1
     if run.unclear % 3 == 0:

@@ -80,9 +80,12 @@ def compare_figures(turn: Turn) -> None:
     """
     run = turn.run
     active = {frame.key for frame in run.stack}
+    asked = (run.stack[-1].key, run.stack[-1].item) if run.stack else ("", "")
     for list_run in _of_this_phase(turn):
         changed = list_run
         for item_id, item_run in list_run.items.items():
+            if (list_run.key, item_id) == asked:
+                continue
             item = turn.program.items[item_id]
             if item_run.status == "not applicable":
                 if item.condition is not None and applies(item, run.figures):

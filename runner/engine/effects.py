@@ -113,7 +113,9 @@ class Note:
     """A line for the screen and the printed record, not spoken."""
 
     text: str
-    kind: Literal["heard", "judged", "done", "list", "phase", "figures", "card", "advice"] = "advice"
+    kind: Literal["heard", "judged", "done", "list", "phase", "figures", "card", "advice"] = (
+        "advice"
+    )
 
 
 @dataclass(frozen=True, slots=True)

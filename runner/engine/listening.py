@@ -8,10 +8,11 @@ is heard in its long form alone ("checklist, stand by"); the long form is always
 
 from __future__ import annotations
 
+import math
 from functools import lru_cache
 
 from runner.checklist import model
-from runner.checklist.model import Checklist, Enter, Readback
+from runner.checklist.model import Enter, Readback
 from runner.engine.effects import Candidate, NumberWanted
 from runner.engine.lines import (
     ItemLines,
@@ -176,16 +177,21 @@ def _entered(
         ], None
     figure = Figure(wanted.name, 0.0, wanted.unit, wanted.decimals, wanted.kind)
     form = form_of(figure)
-    low, high = _PLAUSIBLE.get(form.kind, _ANY_NUMBER)
-    return [], NumberWanted(form, min(low, wanted.low), max(high, wanted.high), _either(names))
+    low, high = _range(form, wanted.low, wanted.high)
+    return [], NumberWanted(form, low, high, _either(names))
 
 
 def _readback(figure: Figure, names: tuple[str, ...]) -> NumberWanted | None:
     if isinstance(figure.value, str):
         return None
     form = form_of(figure)
-    low, high = _PLAUSIBLE.get(form.kind, _ANY_NUMBER)
-    return NumberWanted(form, min(low, figure.value), max(high, figure.value), _either(names))
+    low, high = _range(form, figure.value, figure.value)
+    return NumberWanted(form, low, high, _either(names))
+
+
+def _range(form: Form, *wanted: float) -> tuple[float, float]:
+    ends = (*_PLAUSIBLE.get(form.kind, _ANY_NUMBER), *filter(math.isfinite, wanted))
+    return min(ends), max(ends)
 
 
 def _names(lines: ItemLines) -> tuple[str, ...]:
@@ -272,24 +278,19 @@ def engine_word(program: Program, number: int) -> str:
 @lru_cache(maxsize=1024)
 def _calls(program: Program, list_id: str) -> tuple[Candidate, ...]:
     checklist = program.lists[list_id]
-    named = _called(program, checklist)
-    found = [Candidate(f"call:{list_id}", "call", named)]
+    title = normalise(checklist.title)
+    plain = [f"{title} (checklist / list)?"]
+    plain += [f"({pattern_text(program, t, {})})" for t in checklist.calls if not t.figures]
+    found = [Candidate(f"call:{list_id}", "call", " / ".join(plain))]
     if checklist.argument == "engine":
-        found += [
-            Candidate(
-                f"call:{list_id}:{number}",
-                "call",
-                f"({named}) (number / engine / engine number)? {engine_word(program, number)}",
-            )
-            for number in range(1, program.procedures.aircraft.engines + 1)
-        ]
+        for number in range(1, program.procedures.aircraft.engines + 1):
+            word = engine_word(program, number)
+            ways = [f"({way}) (number / engine / engine number)? {word}" for way in plain]
+            ways += [
+                f"({pattern_text(program, t, {}, number)})" for t in checklist.calls if t.figures
+            ]
+            found.append(Candidate(f"call:{list_id}:{number}", "call", " / ".join(ways)))
     return tuple(found)
-
-
-def _called(program: Program, checklist: Checklist) -> str:
-    ways = [f"{normalise(checklist.title)} (checklist / list)?"]
-    ways += [f"({pattern_text(program, text, {})})" for text in checklist.calls]
-    return " / ".join(ways)
 
 
 @lru_cache(maxsize=256)

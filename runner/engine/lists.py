@@ -171,7 +171,7 @@ def begin(turn: Turn, list_id: str, argument: str = "", announce: bool = True) -
         run.armed_from = max(run.armed_from, phase)
     key = key_of(list_id, argument)
     known = run.lists.get(key)
-    fresh = known is None or not open_items(turn, known)
+    fresh = known is None or not known.items or not open_items(turn, known)
     list_run = ListRun(key, list_id, argument) if fresh else with_status(run.lists[key], "open")
     keep_list(turn, list_run)
     run.reopened = tuple([k for k in run.reopened if k != key])
@@ -213,12 +213,13 @@ def _memory_items(turn: Turn, checklist: Checklist, list_run: ListRun) -> None:
 
 
 def open_items(turn: Turn, list_run: ListRun) -> list[str]:
-    """The items of a list that are neither done nor not applicable, in order."""
+    """The items of a list that apply and are not done, in order."""
     items = list_run.items
     return [
         item.id
         for item in turn.program.lists[list_run.list].items
-        if (r := items.get(item.id)) is None or r.status not in SETTLED
+        if ((r := items.get(item.id)) is None or r.status not in SETTLED)
+        and applies(item, turn.run.figures)
     ]
 
 

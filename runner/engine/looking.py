@@ -81,10 +81,12 @@ def _phases(turn: Turn) -> tuple[PhaseView, ...]:
     found = []
     for number, phase in enumerate(turn.program.procedures.phases):
         status: Literal["done", "current", "ahead", "left open"]
+        if not run.first_phase <= number <= run.last_phase:
+            continue
         if number == run.phase and not run.finished:
             status = "current"
-        elif number > run.phase or number < run.first_phase:
-            status = "ahead" if number > run.phase else "done"
+        elif number > run.phase:
+            status = "ahead"
         else:
             ids = {checklist.id for checklist in phase.lists}
             left = any(open_items(turn, r) for r in run.lists.values() if r.list in ids)

@@ -164,8 +164,7 @@ def step(state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:
             _resume(turn)
         case InputEnded():
             if not run.finished:
-                left = everything_open(turn)
-                end_run(turn, complete=not left, left=left)
+                _end(turn)
         case _:
             assert_never(event)
     turn.say_lead()
@@ -218,8 +217,8 @@ def _heard(turn: Turn, state: State, event: Heard) -> None:
     turn.note(f"heard {text}", "heard")
     stands = run.last_done
     asked = (run.asking, run.stack)
-    undo, undo_inputs = _remember(turn, state)
-    taken = _take(turn, candidate, verdict.value, dict(event.readings))
+    undo, undo_inputs = _remember(turn, state, candidate)
+    taken = _take(turn, candidate, event)
     if not taken or candidate.removeprefix("control:") in NOT_UNDONE:
         _forget(turn, candidate, undo, undo_inputs)
     if not taken:
@@ -235,10 +234,12 @@ def _heard(turn: Turn, state: State, event: Heard) -> None:
 
 
 def _remember(
-    turn: Turn, state: State
+    turn: Turn, state: State, action: str
 ) -> tuple[State | None, tuple[tuple[str, float | str | None], ...]]:
     run = turn.run
     before = run.undo, run.undo_inputs
+    if action.removeprefix("control:") == "disregard":
+        return before
     plain = thaw(state)
     plain.undo = None
     plain.undo_inputs = ()
@@ -259,8 +260,9 @@ def _forget(
     turn.run.undo_inputs = undo_inputs
 
 
-def _take(turn: Turn, candidate: str, value: float | None, readings: dict[str, float]) -> bool:
+def _take(turn: Turn, candidate: str, event: Heard) -> bool:
     """Act on what was said; False where it makes no sense for the question that is open."""
+    value = event.verdict.value
     kind, _, rest = candidate.partition(":")
     asking = turn.run.asking
     match kind:
@@ -279,9 +281,9 @@ def _take(turn: Turn, candidate: str, value: float | None, readings: dict[str, f
         return False
     match kind:
         case "answer":
-            return answer_words(turn, "voice", readings)
+            return answer_words(turn, "voice", dict(event.readings))
         case "wrong":
-            return competitor(turn, rest)
+            return competitor(turn, rest, event.verdict.text)
         case "option":
             return option(turn, rest, "voice")
         case "number" if value is not None:
@@ -291,15 +293,14 @@ def _take(turn: Turn, candidate: str, value: float | None, readings: dict[str, f
 
 def _keyed(turn: Turn, state: State, event: Keyed) -> None:
     action = event.action
-    undo, undo_inputs = _remember(turn, state)
+    undo, undo_inputs = _remember(turn, state, action)
     taken = True
     match action:
         case "unmute":
             unmute(turn)
         case "end":
-            left = everything_open(turn)
             turn.hush()
-            end_run(turn, complete=not left, left=left)
+            _end(turn)
         case "call":
             taken = call(turn, event.argument, event.argument2)
         case "moment":
@@ -359,6 +360,13 @@ def _pause(turn: Turn) -> None:
     run.urgent = 0
     run.prompting = 0
     run.paused = True
+
+
+def _end(turn: Turn) -> None:
+    left = everything_open(turn)
+    if left:
+        turn.note("left open: " + ", ".join(left), "list")
+    end_run(turn, complete=not left, left=left)
 
 
 def _resume(turn: Turn) -> None:

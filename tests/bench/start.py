@@ -10,6 +10,7 @@ stands what cannot be avoided: a bare ``import textual`` and PocketSphinx's mode
 from __future__ import annotations
 
 import json
+import os
 import statistics
 import subprocess
 import sys
@@ -19,7 +20,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parent.parent))
 
-from sound import pulse_audio
+from sound import SoundSystem
 
 BARE = (
     "import textual.app, textual.widgets, pocketsphinx\n"
@@ -68,12 +69,14 @@ def main() -> None:
     runs = int(sys.argv[1]) if len(sys.argv) > 1 else 7
     bare = statistics.median(timed([sys.executable, "-c", BARE]) for _ in range(runs))
     print(f"import textual and PocketSphinx's model alone: {bare:.2f} s")
-    with tempfile.TemporaryDirectory() as name, pulse_audio() as pulse:
+    with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
+        sound = SoundSystem(folder / "sound")
+        environment = {**os.environ, **sound.environment}
         for screen in ("plain", "full"):
             # The first start fills the caches of readings and phrases.
-            first = until_ready(pulse.environment, screen, folder)
-            found = [until_ready(pulse.environment, screen, folder) for _ in range(runs)]
+            first = until_ready(environment, screen, folder)
+            found = [until_ready(environment, screen, folder) for _ in range(runs)]
             times = [t for t in found if t is not None]
             if not times:
                 print(f"{screen}: never ready")
@@ -84,6 +87,7 @@ def main() -> None:
                 f"(goal 1.0 s), {median / bare:.1f} times the bare imports; "
                 f"very first start {first or float('nan'):.2f} s"
             )
+        sound.stop()
 
 
 if __name__ == "__main__":
