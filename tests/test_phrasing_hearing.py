@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from runner.phrasing.hearing import UNSIGNED, hear_number, implied_point, number_words
 from runner.phrasing.normal import normalise
 from runner.phrasing.numbers import say_number
-from runner.phrasing.numeral_words import COUNTING_WORDS, DIGITS, POINTS, SIGNS
+from runner.phrasing.numeral_words import COUNTING_WORDS, DIGITS, MINUSES, POINTS
 from runner.phrasing.style import Form, NumberStyle
 from runner.phrasing.unit_words import say_unit
 from phrasing_values import KINDS, STYLES, forms, values
@@ -266,10 +266,10 @@ def test_every_number_that_is_shown_is_heard_as_itself(data: st.DataObject) -> N
 _SAME = {"oh": "zero", "o": "zero", "nought": "zero", "naught": "zero", "tree": "three"}
 _SAME |= {"fower": "four", "fife": "five", "ait": "eight", "niner": "nine", "a": "one"}
 _SAME |= {"tousand": "thousand", "decimal": "point", "dot": "point", "negative": "minus"}
-# "Eight one" and "eighty one" are one number.
+# "Eight one" and "eighty one" are one number, and so are "point ten" and "point one".
 _SAME |= {"twenty": "two", "thirty": "three", "forty": "four", "fifty": "five"}
-_SAME |= {"sixty": "six", "seventy": "seven", "eighty": "eight", "ninety": "nine"}
-_WORDS = sorted(COUNTING_WORDS | POINTS | SIGNS | {"and", "a", "half"})
+_SAME |= {"sixty": "six", "seventy": "seven", "eighty": "eight", "ninety": "nine", "ten": "one"}
+_WORDS = sorted(COUNTING_WORDS | POINTS | MINUSES | {"and", "a", "half"})
 
 
 @pytest.mark.parametrize("style", STYLES)
