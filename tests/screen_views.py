@@ -180,7 +180,8 @@ def figures_changed() -> View:
         for figure in FIGURES
     )
     rows = items(BEFORE_TAKEOFF, 16, {14: "ask again", 15: "current"})
-    rows = (*rows[:15], replace(rows[15], response="106 kt"))
+    speeds = (replace(rows[14], response="99 kt"), replace(rows[15], response="106 kt"))
+    rows = (*rows[:14], *speeds)
     return replace(
         mid_list(),
         list=ListView("before-takeoff", "Before take-off", "challenge and response", rows),

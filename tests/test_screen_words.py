@@ -155,6 +155,7 @@ def test_sentence_ends_with_a_mark(text: str) -> None:
         ("engine fire engine 3", ("engine fire", "3")),
         ("fire3", ("fire", "3")),
         ("engine fire", ("engine fire", "")),
+        ("engine 3", ("engine", "3")),
         ("", ("", "")),
     ],
 )
@@ -193,6 +194,12 @@ def test_letters_are_three_rows_of_the_same_width() -> None:
 def test_letters_take_a_second_line_where_one_is_allowed() -> None:
     assert letters("Flaps up, after take-off list?", 72, 1) == []
     assert len(letters("Flaps up, after take-off list?", 72, 2)) == 7
+
+
+def test_two_lines_of_letters_are_about_equally_long() -> None:
+    rows = letters("Flaps up, after take-off list?", 110, 2)
+    first, second = rows[0], rows[4]
+    assert abs(len(first.rstrip()) - len(second.rstrip())) < 25
 
 
 def test_what_has_no_large_form_is_not_drawn_large() -> None:

@@ -26,6 +26,8 @@ def split_argument(typed: str) -> tuple[str, str]:
     found = _ARGUMENT.match(typed)
     if found is None:
         return typed.strip(), ""
+    if not found["name"].strip(" ,"):
+        return typed.strip()[:-1].strip(), found["number"]
     return found["name"].strip(" ,"), found["number"]
 
 

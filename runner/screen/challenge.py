@@ -49,10 +49,12 @@ class Challenge(Panel):
     """The list's name, the challenge large, and the answer wanted.
 
     ``large_lines`` is how many lines of large letters there is room for. One line's height
-    is kept for a challenge that is too long for them, so that nothing jumps.
+    is kept for a challenge that is too long for them, so that nothing jumps. ``bare`` leaves
+    out the list's name where there is no room for it.
     """
 
     large_lines = 1
+    bare = False
 
     def part(self, view: View) -> object:
         """All that decides what is asked and how."""
@@ -90,7 +92,7 @@ class Challenge(Panel):
         """List, challenge, answer, note, with a blank line between."""
         view = self.view
         blocks: list[list[Content]] = []
-        if not view.finished:
+        if not view.finished and not self.bare:
             blocks.append(wrapped(list_lead(view), width))
         blocks.append(self._large(width))
         below = self._large_answer(width)

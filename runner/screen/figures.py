@@ -45,12 +45,11 @@ class Figures(Panel):
 class Outlook(Panel):
     """The next list, and where nothing stands ``beside`` the list, the figures in a sentence.
 
-    It gives way while it is ``covered`` by a view that needs the room.
+    It is covered while a view needs the room.
     """
 
     hides_empty = True
     beside = False
-    covered = False
 
     def part(self, view: View) -> object:
         """The next list and the figures."""
@@ -62,8 +61,6 @@ class Outlook(Panel):
         next_list: Text = ()
         if view.next_list and not view.finished:
             next_list = ((f"Next list: {sentence(view.next_list)} ", NORMAL),)
-        if self.covered:
-            return []
         if self.beside or not view.figures:
             return wrapped(next_list, width)
         ordered = sorted(view.figures, key=lambda figure: not figure.changed)

@@ -47,8 +47,6 @@ SHORT = 18
 TINY = 11
 """Below these heights only the list and the challenge, then only the challenge, are shown."""
 
-NOTED = ("advice", "figures", "list", "phase")
-
 
 def _no_key(action: KeyAction, argument: str, argument2: str) -> None:
     """Nobody listens to keys yet."""
@@ -152,11 +150,16 @@ class FullScreen(App[None]):
         self._outlook.beside = wide
         self._cover()
         self._challenge.large_lines = 2 if wide else 0 if height < SHORT else 1
+        self._challenge.bare = height < TINY
+        for panel in (self._exchange, self._notices):
+            panel.covered = height < TINY
+            panel.redraw()
         self._challenge.redraw()
 
     def _cover(self) -> None:
         opened = self.screen.has_class("listing") or self.screen.has_class("reckoning")
-        self._outlook.covered = opened and not self._outlook.beside
+        short = self.screen.has_class("short")
+        self._outlook.covered = short or (opened and not self._outlook.beside)
         self._outlook.redraw()
 
     async def run(self) -> None:  # type: ignore[override]
@@ -193,9 +196,8 @@ class FullScreen(App[None]):
 
     def note(self, text: str, kind: str) -> None:
         """A line that is not spoken; what was heard and done is in the view already."""
-        if kind in NOTED:
+        if kind in ("advice", "figures"):
             self._notices.put(text)
-        if kind in ("figures", "advice"):
             self._reckoning.explain(text)
 
     def level(self, dbfs: float, state: str) -> None:

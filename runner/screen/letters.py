@@ -64,23 +64,34 @@ _GLYPHS = {
 def letters(text: str, width: int, most: int) -> list[str]:
     """``text`` as rows of large letters in at most ``most`` lines of ``width`` cells.
 
-    Gives three rows for each line, a blank row between; an empty list where it cannot be
-    done.
+    Gives three rows for each line, a blank row between, the lines about equally long;
+    an empty list where it cannot be done.
     """
-    lines: list[str] = []
-    for word in text.upper().split():
-        longer = f"{lines[-1]} {word}" if lines else word
-        if lines and _width(longer) <= width:
-            lines[-1] = longer
-        else:
-            lines.append(word)
+    lines = _broken(text.upper().split(), width)
     if not lines or len(lines) > most or any(not 0 < _width(line) <= width for line in lines):
         return []
+    for narrower in range(width - 1, 0, -1):
+        balanced = _broken(text.upper().split(), narrower)
+        if len(balanced) > len(lines) or any(_width(line) > narrower for line in balanced):
+            break
+        lines = balanced
     rows: list[str] = []
     for line in lines:
         rows += [""] if rows else []
         rows += [" ".join(_GLYPHS[letter][row] for letter in line) for row in range(_ROWS)]
     return rows
+
+
+def _broken(words: list[str], width: int) -> list[str]:
+    """Words in lines, each as long as goes into ``width`` cells."""
+    lines: list[str] = []
+    for word in words:
+        longer = f"{lines[-1]} {word}" if lines else word
+        if lines and _width(longer) <= width:
+            lines[-1] = longer
+        else:
+            lines.append(word)
+    return lines
 
 
 def _width(line: str) -> int:

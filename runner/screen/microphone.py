@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from textual.content import Content
+from textual.geometry import Size
 
 from runner.engine.view import View
 from runner.screen.panel import Panel
@@ -12,7 +13,6 @@ from runner.screen.wording import DIM, NORMAL, STRONG, microphone_words
 class Microphone(Panel):
     """One line at the right; drawn again only when its words change."""
 
-    keeps_height = True
     words = "Keys only"
 
     def part(self, view: View) -> object:
@@ -25,6 +25,14 @@ class Microphone(Panel):
         if words != self.words:
             self.words = words
             self.redraw()
+
+    def get_content_width(
+        self,
+        container: Size,  # noqa: ARG002
+        viewport: Size,  # noqa: ARG002
+    ) -> int:
+        """As wide as the words."""
+        return self.lines(0)[0].cell_length
 
     def lines(self, width: int) -> list[Content]:  # noqa: ARG002
         """The words, with "muted" before them while Runner is muted."""

@@ -8,13 +8,15 @@ from runner.engine.view import View
 from runner.screen.panel import Panel, wrapped
 from runner.screen.wording import DIM, NORMAL, sentence
 
+LINES = 3
+
 
 class Notices(Panel):
-    """The newest trouble, else the newest note; a key press or the next item clears it."""
+    """The newest trouble, else the newest notes; a key press or the next item clears it."""
 
     hides_empty = True
     trouble = ""
-    newest = ""
+    newest: tuple[str, ...] = ()
 
     def part(self, view: View) -> object:
         """The item asked, because a note belongs to its item."""
@@ -23,7 +25,7 @@ class Notices(Panel):
     def show(self, view: View) -> None:
         """Forget the note when the run goes on to another item."""
         if self.part(view) != self.part(self.view):
-            self.newest = ""
+            self.newest = ()
         super().show(view)
 
     def put(self, text: str, *, trouble: bool = False) -> None:
@@ -31,7 +33,7 @@ class Notices(Panel):
         if trouble:
             self.trouble = text
         else:
-            self.newest = text
+            self.newest = (*self.newest, text)[-LINES:]
         self.redraw()
 
     def clear(self) -> None:
@@ -41,7 +43,8 @@ class Notices(Panel):
             self.redraw()
 
     def lines(self, width: int) -> list[Content]:
-        """At most two lines."""
+        """At most ``LINES`` lines."""
         if self.trouble:
-            return wrapped(((sentence(self.trouble), NORMAL),), width)[:2]
-        return wrapped(((sentence(self.newest), DIM),), width)[:2]
+            return wrapped(((sentence(self.trouble), NORMAL),), width)[:LINES]
+        rows = [row for note in self.newest for row in wrapped(((sentence(note), DIM),), width)]
+        return rows[-LINES:]

@@ -40,7 +40,8 @@ class Panel(Widget):
     """True where the height comes from the screen's layout, not from the lines."""
 
     hides_empty = False
-    """True where a panel with nothing to show takes no row."""
+    """True where a panel with nothing to show takes no row; ``covered`` hides it, too."""
+    covered = False
 
     def __init__(self, view: View, *, id: str | None = None) -> None:
         super().__init__(id=id)
@@ -66,7 +67,7 @@ class Panel(Widget):
     def redraw(self) -> None:
         """Draw the panel again, with as much height as it now needs."""
         if self.hides_empty:
-            self.display = bool(self.lines(80))
+            self.display = not self.covered and bool(self.lines(80))
         if self.is_attached:
             self.refresh(layout=not self.keeps_height)
 
