@@ -13,7 +13,7 @@ import hashlib
 import random
 import statistics
 import time
-from collections import Counter
+from collections import Counter, deque
 from pathlib import Path
 
 from runner.checklist.load import load_procedures, load_voice
@@ -53,6 +53,7 @@ class Pilot:
         self.program = Program(self.procedures, style, hashes)
         self.state: State = initial_state(self.program)
         self.events: list[Event] = []
+        self.coming: deque[Event] = deque()
         self.window: Listen | None = None
         self.finished = False
         self.at = 0
@@ -61,11 +62,16 @@ class Pilot:
         self.give(RunStarted(0, *snapshots, figures=figures))
 
     def give(self, event: Event) -> None:
-        """One event and what its effects bring about."""
-        self.events.append(event)
-        self.state, effects = step(self.state, event)
-        for effect in effects:
-            self._carry_out(effect)
+        """One event and what its effects bring about, in the order in which it comes."""
+        self.coming.append(event)
+        if len(self.coming) > 1:
+            return
+        while self.coming:
+            self.events.append(self.coming[0])
+            self.state, effects = step(self.state, self.coming[0])
+            for effect in effects:
+                self._carry_out(effect)
+            self.coming.popleft()
 
     def _carry_out(self, effect: Effect) -> None:
         match effect:
