@@ -9,8 +9,8 @@ import sys
 from pathlib import Path
 
 import pytest
-from checklist_files import AIRCRAFT, PROCEDURES, VOICE
 
+from checklist_files import AIRCRAFT, PROCEDURES, VOICE
 from runner.checklist import cache
 from runner.checklist.cache import (
     load_aircraft_cached,

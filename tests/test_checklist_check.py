@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from checklist_files import AIRCRAFT, PROCEDURES, VOICE
 
+from checklist_files import AIRCRAFT, PROCEDURES, VOICE
 from runner.checklist.check import check_files
 from runner.checklist.files import shipped_files
 

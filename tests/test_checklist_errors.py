@@ -6,8 +6,8 @@
 from __future__ import annotations
 
 import pytest
-from checklist_files import AIRCRAFT, MARK, PROCEDURES, VOICE, edited, errors_of, load
 
+from checklist_files import AIRCRAFT, MARK, PROCEDURES, VOICE, edited, errors_of, load
 from runner.checklist.problems import FileErrors
 
 FILES = {"procedures": ("p.yaml", PROCEDURES), "aircraft": ("a.yaml", AIRCRAFT)}

@@ -6,8 +6,8 @@ import pickle
 from pathlib import Path
 
 import pytest
-from checklist_files import AIRCRAFT, PROCEDURES, VOICE, load
 
+from checklist_files import AIRCRAFT, PROCEDURES, VOICE, load
 from runner.checklist.files import find_file, shipped, shipped_files
 from runner.checklist.load import (
     load_aircraft,

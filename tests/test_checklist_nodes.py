@@ -6,10 +6,10 @@ import random
 
 import pytest
 import yaml
-from checklist_files import AIRCRAFT, MARK, PROCEDURES, VOICE, errors_of
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from checklist_files import AIRCRAFT, MARK, PROCEDURES, VOICE, errors_of
 from runner.checklist.files import read_bytes
 from runner.checklist.load import load_procedures_text
 from runner.checklist.nodes import (

@@ -8,17 +8,17 @@ from typing import Any
 
 import pytest
 import yaml
-from checklist_files import AIRCRAFT, MARK, PROCEDURES, VOICE, edited, errors_of
 from jsonschema import Draft202012Validator
-from test_checklist_errors import AIRCRAFT_MISTAKES, PROCEDURE_MISTAKES, VOICE_MISTAKES
 
 import runner.checklist
+from checklist_files import AIRCRAFT, MARK, PROCEDURES, VOICE, edited, errors_of
 from runner.checklist import aircraft, callouts, items, procedures, tables, voice
 from runner.checklist.files import shipped_files
 from runner.checklist.load import kind_of
 from runner.checklist.nodes import compose, plain
 from runner.checklist.problems import Problems
 from runner.phrasing.speech import CONTROLS, PHRASES
+from test_checklist_errors import AIRCRAFT_MISTAKES, PROCEDURE_MISTAKES, VOICE_MISTAKES
 
 FILES = {"procedures": PROCEDURES, "aircraft": AIRCRAFT, "voice": VOICE}
 

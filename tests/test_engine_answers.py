@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import pytest
-from engine_runs import FIGURES, ROTATE, Crew, only, started
 
+from engine_runs import FIGURES, ROTATE, Crew, only, started
 from runner.engine.effects import Hush, Listen, Note, Prepare, Say, Tone
 from runner.engine.events import Heard, Proposal, ReadingShown, Verdict
 

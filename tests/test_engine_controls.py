@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import pytest
-from engine_runs import ROTATE, Crew, only, started
 
+from engine_runs import ROTATE, Crew, only, started
 from runner.engine.effects import CloseWindow, Hush, Listen, Say, SetInput
 
 NO_REJECTED = only("          - challenge: Lights\n            response: on")

@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+
 from flying import ANSWERS, CHALLENGES, WEIGHT
 from sound import SoundSystem, sound_system, voices
 from voice_crew import Decision, VoiceFlight, table

@@ -8,9 +8,9 @@ from contextlib import asynccontextmanager
 from dataclasses import replace
 
 import pytest
-import screen_views
 from textual.pilot import Pilot
 
+import screen_views
 from runner.engine.view import View
 from runner.screen.full import FullScreen
 from runner.screen.keys import KEYS

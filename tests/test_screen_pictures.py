@@ -8,10 +8,10 @@ from functools import partial
 from typing import Any
 
 import pytest
-import screen_views
 from textual.app import App
 from textual.pilot import Pilot
 
+import screen_views
 from runner.engine.view import View
 from runner.screen.full import FullScreen
 

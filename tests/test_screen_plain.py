@@ -11,10 +11,10 @@ import sys
 from dataclasses import replace
 
 import pytest
-import screen_views
 from hypothesis import given
 from hypothesis import strategies as st
 
+import screen_views
 from runner.engine.view import View
 from runner.screen.plain import PlainScreen
 from runner.screen.typed import COMMANDS, Answer, Ask, Mistake, Press, read_line

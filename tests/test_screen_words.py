@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-import screen_views
 from hypothesis import given
 from hypothesis import strategies as st
 from textual.content import Content
 
+import screen_views
 from runner.engine.view import ItemView, PhaseView
 from runner.screen.calling import find_call, matching, split_argument
 from runner.screen.items import first_line
