@@ -6,13 +6,13 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from phrasing_values import KINDS, STYLES, forms, values
 from runner.phrasing.hearing import UNSIGNED, hear_number, implied_point, number_words
 from runner.phrasing.normal import normalise
 from runner.phrasing.numbers import say_number
 from runner.phrasing.numeral_words import COUNTING_WORDS, DIGITS, MINUSES, POINTS
 from runner.phrasing.style import Form, NumberStyle
 from runner.phrasing.unit_words import say_unit
-from phrasing_values import KINDS, STYLES, forms, values
 
 PLAIN = Form("plain", 2)
 SPEED = Form("speed", 0, "kt")
@@ -275,9 +275,7 @@ _WORDS = sorted(COUNTING_WORDS | POINTS | MINUSES | {"and", "a", "half"})
 @pytest.mark.parametrize("style", STYLES)
 @given(data=st.data())
 @settings(max_examples=400)
-def test_one_word_changed_is_never_the_same_number(
-    style: NumberStyle, data: st.DataObject
-) -> None:
+def test_one_word_changed_is_never_the_same_number(style: NumberStyle, data: st.DataObject) -> None:
     form = data.draw(forms())
     value = data.draw(values(form))
     assume(value)

@@ -52,7 +52,12 @@ ICAO_FROM_MEMORY = [
     ("5.2.1.4.1.2 RVR 1700", 1700, Form("distance", 0, "m"), "one thousand seven hundred"),
     ("5.2.1.4.1.5 100.3", 100.3, Form("plain", 1), "one zero zero decimal three"),
     ("5.2.1.7.3.4.3 118.000", 118.0, Form("frequency", 3), "one one eight decimal zero"),
-    ("5.2.1.7.3.4.3 118.005", 118.005, Form("frequency", 3), "one one eight decimal zero zero five"),
+    (
+        "5.2.1.7.3.4.3 118.005",
+        118.005,
+        Form("frequency", 3),
+        "one one eight decimal zero zero five",
+    ),
     ("5.2.1.7.3.4.3 118.100", 118.1, Form("frequency", 3), "one one eight decimal one"),
 ]
 
@@ -65,9 +70,7 @@ ICAO_FROM_MEMORY = [
         for row in ICAO_FROM_MEMORY
     ],
 )
-def test_icao_style_is_that_of_annex_10_as_remembered(
-    value: float, form: Form, words: str
-) -> None:
+def test_icao_style_is_that_of_annex_10_as_remembered(value: float, form: Form, words: str) -> None:
     assert say_number(value, form, "icao") == words
 
 
@@ -96,9 +99,7 @@ FAA_NUMBERS = [
     ("value", "form", "words"),
     [pytest.param(*row[1:], id=f"FAA AIM {row[0]}") for row in FAA_NUMBERS],
 )
-def test_faa_style_is_that_of_the_information_manual(
-    value: float, form: Form, words: str
-) -> None:
+def test_faa_style_is_that_of_the_information_manual(value: float, form: Form, words: str) -> None:
     assert say_number(value, form, "faa") == words
 
 
@@ -107,9 +108,14 @@ def test_faa_style_is_that_of_the_information_manual(
     ("value", "form", "words"),
     [
         pytest.param(
-            17900, ALTITUDE, "one seven thousand niner hundred", id="FAA Order 7110.65 2-4-17 b 17900"
+            17900,
+            ALTITUDE,
+            "one seven thousand niner hundred",
+            id="FAA Order 7110.65 2-4-17 b 17900",
         ),
-        pytest.param(1320, ALTITUDE, "one three two zero", id="FAA Order 7110.65 2-4-17 b MDA 1320"),
+        pytest.param(
+            1320, ALTITUDE, "one three two zero", id="FAA Order 7110.65 2-4-17 b MDA 1320"
+        ),
         pytest.param(486, ALTITUDE, "four eight six", id="FAA Order 7110.65 2-4-17 b DH 486"),
         pytest.param(11495, Form("plain"), "one one four niner five", id="7110.65 2-4-17 a 11495"),
         pytest.param(20069, Form("plain"), "two zero zero six niner", id="7110.65 2-4-17 a 20069"),

@@ -39,7 +39,7 @@ _SPELLINGS = {
 _PAIRS = {("check", "list"): "checklist", ("check", "lists"): "checklists"}
 
 _DOTTED = re.compile(r"\b(?:[a-z]\.){2,}")
-_NUMBER_SIGN = re.compile(r"\bno\.\s*(?=[0-9])")
+_NUMBER_SIGN = re.compile(r"\bno\.\s*(?=[0-9])", re.IGNORECASE)
 _SIGN = re.compile(r"(?:(?<=\s)|(?<=[(/])|^)([-+])(?=\.?[0-9])")
 _GROUPS = re.compile(r"(?<![0-9,.])([0-9]{1,3}(?:,[0-9]{3})+)(?![0-9,])")
 _LONE_COMMA = re.compile(r"(?<=[0-9]),(?=[0-9])")
@@ -94,6 +94,11 @@ def _piece_words(piece: re.Match[str]) -> str:
     return _SPELLINGS.get(piece["word"], piece["word"])
 
 
+def spell_number_sign(text: str) -> str:
+    """The text with "No." before a digit written out: the word "no" is an answer."""
+    return _NUMBER_SIGN.sub("number ", text)
+
+
 def normalise(text: str) -> str:
     """The plain form of ``text``: words with one space between them, or an empty string.
 
@@ -105,7 +110,7 @@ def normalise(text: str) -> str:
     for mark, words in _SYMBOLS.items():
         text = text.replace(mark, words)
     text = _DOTTED.sub(lambda dotted: dotted[0].replace(".", "") + " ", text)
-    text = _NUMBER_SIGN.sub("number ", text)
+    text = spell_number_sign(text)
     text = _SIGN.sub(lambda sign: " minus " if sign[1] == "-" else " plus ", text)
     text = _GROUPS.sub(lambda grouped: grouped[1].replace(",", ""), text)
     # "1,5" is one and a half to some and fifteen to nobody: the word keeps it from being either.

@@ -16,7 +16,7 @@ from runner.phrasing.numeral_words import TEENS, TENS
 from runner.phrasing.style import Form, Kind
 from runner.phrasing.unit_words import units_heard
 
-NOT_IN_DICTIONARY = frozenset({"hectopascal", "hectopascals", "millibar", "millibars"})
+NOT_IN_DICTIONARY = frozenset({"hectopascal", "hectopascals", "millibars"})
 """Words for units that PocketSphinx's English dictionary cannot spell."""
 
 _ONES = "( one | two | three | tree | four | five | fife | six | seven | eight | nine | niner )"

@@ -20,9 +20,9 @@ from types import MappingProxyType
 
 from runner.errors import RunnerError
 from runner.phrasing.hearing import hear_number
-from runner.phrasing.normal import normalise
+from runner.phrasing.normal import normalise, spell_number_sign
 from runner.phrasing.numbers import LARGEST, say_number
-from runner.phrasing.numeral_words import COUNTING_WORDS, POINTS, SIGNS, digit_by_digit
+from runner.phrasing.numeral_words import COUNTING_WORDS, DIGIT_WORDS, POINTS, SIGNS
 from runner.phrasing.pattern_nodes import (
     LONGEST_NUMBER,
     PLAIN_NUMBER,
@@ -219,6 +219,7 @@ _NUMERAL = re.compile(
 
 def _text_nodes(text: str) -> list[Node]:
     """Words and numbers of plain text; each written numeral is a number by itself."""
+    text = spell_number_sign(text)
     nodes: list[Node] = []
     at = 0
     for numeral in _NUMERAL.finditer(text):
@@ -229,10 +230,17 @@ def _text_nodes(text: str) -> list[Node]:
 
 
 def _numeral_nodes(numeral: str) -> list[Node]:
-    digits = numeral.lstrip("+-")
-    if len(digits) > 1 and digits[0] == "0" and digits.isdigit():
-        return [_number([word]) or Word(word) for word in digit_by_digit(digits).split()]
+    if len(numeral) > 1 and numeral[0] == "0" and numeral.isdigit():
+        return [_NOUGHT if digit == "0" else _digit(int(digit)) for digit in numeral]
     return _nodes(normalise(numeral).split())
+
+
+def _digit(digit: int) -> Number:
+    return Number(float(digit), (DIGIT_WORDS[digit],))
+
+
+_NOUGHT = Choice((_digit(0), Word("oh")))
+"""A nought in a code, where "oh" cannot be a sigh."""
 
 
 def _nodes(words: list[str]) -> list[Node]:
@@ -301,8 +309,8 @@ def _widen(node: Node, synonyms: _Synonyms) -> Node:
             return Optional(_widen(part, synonyms))
         case Choice(parts):
             return Choice(tuple(_widen(part, synonyms) for part in parts))
-        case Sequence(parts):
-            return sequence(_widen_run(list(parts), synonyms))
+        case _:
+            return sequence(_widen_run(list(node.parts), synonyms))
 
 
 def _widen_run(parts: list[Node], synonyms: _Synonyms) -> list[Node]:

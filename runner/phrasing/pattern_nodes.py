@@ -97,8 +97,8 @@ def ends(node: Node, heard: Heard, starts: frozenset[int]) -> frozenset[int]:
             return starts | ends(part, heard, starts)
         case Choice(parts):
             return frozenset().union(*(ends(part, heard, starts) for part in parts))
-        case Sequence(parts):
-            for part in parts:
+        case _:
+            for part in node.parts:
                 starts = ends(part, heard, starts)
             return starts
 
@@ -114,9 +114,9 @@ def texts_of(node: Node, limit: int) -> tuple[str, ...]:
             return _first(limit, ("", *texts_of(part, limit)))
         case Choice(parts):
             return _first(limit, (text for part in parts for text in texts_of(part, limit)))
-        case Sequence(parts):
+        case _:
             texts: tuple[str, ...] = ("",)
-            for part in parts:
+            for part in node.parts:
                 more = texts_of(part, limit)
                 texts = _first(limit, (f"{a} {b}".strip() for a in texts for b in more))
             return texts
@@ -142,8 +142,8 @@ def jsgf_of(node: Node) -> str:
             return f"[ {jsgf_of(part)} ]"
         case Choice(parts):
             return f"( {' | '.join(jsgf_of(part) for part in parts)} )"
-        case Sequence(parts):
-            return " ".join(jsgf_of(part) for part in parts)
+        case _:
+            return " ".join(jsgf_of(part) for part in node.parts)
 
 
 def words_of(node: Node) -> Iterator[str]:
@@ -155,8 +155,8 @@ def words_of(node: Node) -> Iterator[str]:
             yield from (word for way in ways for word in way.split())
         case Optional(part):
             yield from words_of(part)
-        case Choice(parts) | Sequence(parts):
-            for part in parts:
+        case _:
+            for part in node.parts:
                 yield from words_of(part)
 
 
@@ -167,7 +167,9 @@ def source_of(node: Node) -> str:
     """
     match node:
         case Choice(parts):
-            return " / ".join(source_of(part) for part in parts)
+            return " / ".join(
+                source_of(part) if isinstance(part, Sequence) else _part(part) for part in parts
+            )
         case Sequence(parts):
             return " ".join(_part(part) for part in parts)
         case _:
