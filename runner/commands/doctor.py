@@ -10,16 +10,22 @@ import textwrap
 
 
 def doctor(arguments: argparse.Namespace) -> int:
-    """Print the state of every part; 0 when a flight can be flown with keys at least."""
+    """Print the state of every part; always 0: with keys and lines of text a flight can fly."""
     del arguments
     from runner.voice.probe import probe
 
+    width = min(shutil.get_terminal_size().columns, 100)
     parts = [_terminal(), _logbook(), *probe()]
     for part, works, what, remedy in parts:
-        text = f"{part}: {'works' if works else 'does not work'}. {what}"
-        print(textwrap.fill(text, 96, subsequent_indent="    "))
+        text = f"{part[0].upper()}{part[1:]}: {'works' if works else 'does not work'}. {what}"
+        print(textwrap.fill(text, width, subsequent_indent="  "))
         if remedy:
-            print(f"    to mend it: {remedy}")
+            print(f"  To mend it: {remedy}")
+    broken = [part for part, works, _, _ in parts if not works]
+    print(
+        f"{len(parts) - len(broken)} of {len(parts)} parts work."
+        + (f" Not working: {', '.join(broken)}." if broken else "")
+    )
     return 0
 
 
@@ -29,7 +35,7 @@ def _terminal() -> tuple[str, bool, str, str]:
             "terminal",
             False,
             "Standard output is not a terminal, so the full screen cannot be shown here.",
-            "run it in a terminal, or fly with --screen plain",
+            "runner fly --screen plain",
         )
     columns, rows = shutil.get_terminal_size()
     if columns < 80 or rows < 24:
@@ -37,7 +43,7 @@ def _terminal() -> tuple[str, bool, str, str]:
             "terminal",
             False,
             f"It has {columns} columns and {rows} rows; the full screen wants 80 by 24.",
-            "make the window larger, or fly with --screen plain",
+            "make the window larger, or: runner fly --screen plain",
         )
     return (
         "terminal",
@@ -57,5 +63,5 @@ def _logbook() -> tuple[str, bool, str, str]:
         runs = len(book.runs())
         book.close()
     except RunnerError as error:
-        return "logbook", False, str(error), "fly with --logbook and another file"
+        return "logbook", False, str(error), "runner fly --logbook FILE"
     return "logbook", True, f"{path}, {runs} runs.", ""
