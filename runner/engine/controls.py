@@ -111,14 +111,12 @@ def _stand_by(turn: Turn) -> None:
 def _resume(turn: Turn) -> None:
     run = turn.run
     turn.hush()
-    if run.asking == "call":
-        begin(turn, run.subject)
+    if run.asking in ("call", "offer"):
+        call(turn, run.subject, "")
     elif run.asking == "standing by" and run.subject:
         ask_which_engine(turn, run.subject)
     elif run.asking == "standing by" and run.stack:
         hand_back(turn)
-    elif run.asking == "offer":
-        begin(turn, run.subject)
     else:
         pose_due(turn)
 
@@ -158,7 +156,7 @@ def _later(turn: Turn) -> None:
     elif run.asking in ("flow", "briefing"):
         _stand_by(turn)
     elif run.asking == "offer":
-        after_list(turn, at_once=False)
+        pose_due(turn)
     else:
         _say_again(turn)
 
@@ -362,8 +360,7 @@ def _affirm(turn: Turn, by: By) -> bool:
     run = turn.run
     match run.asking:
         case "offer" | "call":
-            turn.hush()
-            begin(turn, run.subject)
+            call(turn, run.subject, "")
         case "engine confirm":
             confirmed(turn)
         case "briefing":
@@ -380,17 +377,13 @@ def _negative(turn: Turn) -> bool:
             turn.hush()
             run.declined = (*run.declined, run.subject)
             turn.note(f"{list_name(turn.program, run.subject).text}: declined", "list")
-            after_list(turn, at_once=False)
+            pose_due(turn)
         case "which engine":
             turn.hush()
             pose_due(turn)
         case "engine confirm":
             turn.hush()
-            list_run = turn.list_run
-            if list_run.argument:
-                ask_which_engine(turn, list_run.list)
-            else:
-                pose(turn)
+            ask_which_engine(turn, turn.list_run.list)
         case _:
             return False
     return True
