@@ -6,8 +6,8 @@ import sqlite3
 from pathlib import Path
 
 import pytest
-from engine_runs import started
 
+from engine_runs import started
 from runner.engine.events import Keyed, Said
 from runner.errors import RunnerError
 from runner.logbook.schema import VERSION

@@ -22,10 +22,10 @@ def doctor(arguments: argparse.Namespace) -> int:
         if remedy:
             print(f"  To mend it: {remedy}")
     broken = [part for part, works, _, _ in parts if not works]
-    print(
-        f"{len(parts) - len(broken)} of {len(parts)} parts work."
-        + (f" Not working: {', '.join(broken)}." if broken else "")
-    )
+    summary = f"{len(parts) - len(broken)} of {len(parts)} parts work."
+    if broken:
+        summary += f" Not working: {', '.join(broken)}."
+    print(textwrap.fill(summary, width))
     return 0
 
 

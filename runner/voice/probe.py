@@ -8,7 +8,7 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -139,7 +139,7 @@ def _microphone() -> tuple[bool, str, str]:
 
     peak = [0]
 
-    def listen() -> object:
+    def listen() -> Generator[None, bytes, None]:
         # miniaudio talks to a generator that has been started.
         while True:
             sound = yield
@@ -147,7 +147,7 @@ def _microphone() -> tuple[bool, str, str]:
             peak[0] = max(peak[0], max(samples, default=0), -min(samples, default=0))
 
     taker = listen()
-    next(taker)  # type: ignore[call-overload]
+    next(taker)
     device = miniaudio.CaptureDevice(nchannels=1, sample_rate=16_000, backends=backends())
     device.start(taker)
     time.sleep(LISTENED)
