@@ -51,9 +51,8 @@ def test_without_a_sound_card_the_missing_parts_are_named_with_their_remedy(
 
 
 @pytest.mark.sound
-def test_with_devices_they_are_named_and_a_silent_microphone_is_called_silent(
-    sound: SoundSystem,
-) -> None:
+@pytest.mark.usefixtures("sound")
+def test_with_devices_they_are_named_and_a_silent_microphone_is_called_silent() -> None:
     text = " ".join(doctor())
     assert "Loudspeaker: works. There is" in text
     assert "Microphone: does not work." in text

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from engine_runs import FIGURES, ROTATE, STOP, WEIGHT, Crew, started
-
 from runner.engine.effects import Say
 from runner.engine.events import Crossed, Resumed
 from runner.figures.figure import Figure

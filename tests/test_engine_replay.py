@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from engine_runs import FIGURES, program, started
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from engine_runs import FIGURES, program, started
 from runner.engine.effects import Effect, Listen
 from runner.engine.events import (
     Crossed,
@@ -68,7 +68,11 @@ events: st.SearchStrategy[Event] = st.one_of(
     st.builds(TimerFired, times, st.sampled_from(("silence", "other"))),
     st.builds(Keyed, times, st.sampled_from(KEYS), st.just(""), st.just("")),
     st.builds(
-        Keyed, times, st.just("call"), st.sampled_from(("engine-fire", "scan", "nope")), st.just("2")
+        Keyed,
+        times,
+        st.just("call"),
+        st.sampled_from(("engine-fire", "scan", "nope")),
+        st.just("2"),
     ),
     st.builds(Keyed, times, st.just("answer"), st.sampled_from(("low", "97", "")), st.just("")),
     st.builds(
@@ -134,9 +138,8 @@ def may_answer(before: State, event: Event) -> bool:
     """Whether an event may make an item done: an answer of the open window, a key, the feed;
     or a figure that came back to what it was when the item was answered."""
     if isinstance(event, Heard):
-        return (
-            event.verdict.decision == "accept" and before.listening and event.window == before.window
-        )
+        in_time = before.listening and event.window == before.window
+        return in_time and event.verdict.decision == "accept"
     return isinstance(event, Keyed | ReadingShown | FiguresChanged)
 
 
@@ -197,6 +200,6 @@ def test_timers_alone_never_finish_anything() -> None:
 
 def test_the_end_of_input_names_everything_that_is_open() -> None:
     state, _ = step(initial_state(PROGRAM), started(phase="takeoff"))
-    state, effects = step(state, InputEnded(5))
+    state, _ = step(state, InputEnded(5))
     assert state.finished and not state.complete
     assert state.left_open == ("Stop speed", "Cowl flaps", "After take-off")

@@ -11,6 +11,7 @@ import time
 from pathlib import Path
 
 import pytest
+
 from flying import ANSWERS, CHALLENGES, WEIGHT, Flown, command, fly
 
 

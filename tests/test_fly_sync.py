@@ -12,6 +12,7 @@ import subprocess
 from pathlib import Path
 
 import pytest
+
 from flying import ANSWERS, CHALLENGES, WEIGHT, command
 
 SYNC = re.compile(r"(?:fdatasync|fsync)\((\d+)")
