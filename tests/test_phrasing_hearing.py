@@ -266,7 +266,9 @@ def test_every_number_that_is_shown_is_heard_as_itself(data: st.DataObject) -> N
 _SAME = {"oh": "zero", "o": "zero", "nought": "zero", "naught": "zero", "tree": "three"}
 _SAME |= {"fower": "four", "fife": "five", "ait": "eight", "niner": "nine", "a": "one"}
 _SAME |= {"tousand": "thousand", "decimal": "point", "dot": "point", "negative": "minus"}
-# "Eight one" and "eighty one" are one number, and so are "point ten" and "point one".
+# "Eight one" and "eighty one" are one number, and so are "point ten" and "point one", and
+# "nine oh one" and "nine hundred one".
+_SAME["hundred"] = "zero"
 _SAME |= {"twenty": "two", "thirty": "three", "forty": "four", "fifty": "five"}
 _SAME |= {"sixty": "six", "seventy": "seven", "eighty": "eight", "ninety": "nine", "ten": "one"}
 _WORDS = sorted(COUNTING_WORDS | POINTS | MINUSES | {"and", "a", "half"})
