@@ -195,7 +195,7 @@ abnormal:
     kind: challenge and response
     argument: engine
     offered at: fire_bell
-    calls: fire on engine <engine>, fire drill
+    calls: [fire on engine <engine>, fire drill]
     items:
       - challenge: Throttle
         response: closed

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from engine_runs import FIGURES, FLAP, ROTATE, STOP, SURFACE, Crew, only, started
 
+from engine_runs import FIGURES, FLAP, ROTATE, STOP, SURFACE, Crew, only, started
 from runner.engine.effects import CloseWindow, Finish, Hush, Listen, Say
 from runner.engine.events import Crossed, Paused, Resumed, Said, TimerFired
 from runner.engine.state import initial_state
@@ -188,7 +188,7 @@ class TestMomentsAndCallouts:
         assert armed_callouts(crew.state) == ()
         assert crossed(crew, "roll.rotate") == ""
         crew = Crew(started(phase="takeoff"))
-        assert [c.text.source for c in armed_callouts(crew.state)][0] == "Rotate"
+        assert next(c.text.source for c in armed_callouts(crew.state)) == "Rotate"
         assert crossed(crew, "roll.rotate") == "Rotate"
         assert len(armed_callouts(crew.state)) == 2
         assert crossed(crew, "nope") == ""

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import pytest
-from engine_runs import AIRCRAFT, Crew, only, started
 
+from engine_runs import AIRCRAFT, Crew, only, started
 from runner.engine.effects import Prepare, Tone
 from runner.engine.events import InputEnded
 from runner.errors import RunnerError

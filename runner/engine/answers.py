@@ -252,8 +252,7 @@ def _typed_number(turn: Turn, text: str) -> float | None:
 def confirm(turn: Turn, engine: int) -> bool:
     """An engine's number was said where it is to be confirmed."""
     wanted = item_engine(turn)
-    if wanted is None:
-        return False
+    assert wanted is not None, "an engine is confirmed only where there is one"
     if engine != wanted:
         wrong(turn, engine_line(turn, wanted), engine_line(turn, engine))
         return True

@@ -127,8 +127,6 @@ def ask_again(turn: Turn) -> None:
     """Put the open question once more, as a reminder."""
     run = turn.run
     match run.asking:
-        case "nothing":
-            return
         case "offer":
             ask_offer(turn, run.subject, again=True)
         case "call":

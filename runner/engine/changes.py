@@ -52,7 +52,8 @@ def figures_changed(turn: Turn, event: FiguresChanged) -> None:
 def _relevant(turn: Turn) -> set[str]:
     """What this phase shows, and what its answered items have used."""
     run = turn.run
-    names = set(turn.program.procedures.phases[run.phase].figures)
+    phases = turn.program.procedures.phases[run.phase : run.phase + 1]
+    names = {name for phase in phases for name in phase.figures}
     for list_run in _of_this_phase(turn):
         for item_run in list_run.items.values():
             names.update(name for name, _ in item_run.used)

@@ -74,16 +74,13 @@ def control(turn: Turn, name: str, by: By) -> bool:
 def pose_due(turn: Turn) -> None:
     """Put the question that is due when nothing in particular was decided."""
     if turn.run.stack:
-        frame = turn.run.stack[-1]
-        if frame.stage == "items" and not frame.item:
-            advance(turn)
-        else:
-            pose(turn)
+        pose(turn)
     else:
         after_list(turn, at_once=False)
 
 
-def _say_again(turn: Turn) -> None:
+def put_again(turn: Turn) -> None:
+    """Put the open question once more, as new."""
     run = turn.run
     asking = run.asking
     if asking in ("item", "engine confirm", "flow", "briefing"):
@@ -125,7 +122,7 @@ def _go_back(turn: Turn) -> None:
     """The item before the current one is open again and asked."""
     turn.hush()
     if not turn.run.stack or turn.run.stack[-1].stage != "items":
-        _say_again(turn)
+        put_again(turn)
         return
     frame = turn.run.stack[-1]
     list_run = turn.list_run
@@ -134,12 +131,19 @@ def _go_back(turn: Turn) -> None:
         item = items[place]
         status = turn.status(list_run, item.id).status
         if status in ("done", "left open", "ask again") and not isinstance(item.response, Spoken):
+            _come_back_to(turn, frame)
             set_item(turn, frame.key, item.id, ItemRun("waiting"))
             turn.set_top(Frame(frame.key, item.id))
             pose(turn)
             return
     turn.say_first("nothing_open")
     pose(turn)
+
+
+def _come_back_to(turn: Turn, frame: Frame) -> None:
+    """An item left open that was being asked again waits to be asked, now that another is."""
+    if frame.item and turn.status(turn.run.lists[frame.key], frame.item).status == "left open":
+        set_item(turn, frame.key, frame.item, ItemRun("waiting"))
 
 
 def _later(turn: Turn) -> None:
@@ -158,7 +162,7 @@ def _later(turn: Turn) -> None:
     elif run.asking == "offer":
         pose_due(turn)
     else:
-        _say_again(turn)
+        put_again(turn)
 
 
 def _disagree(turn: Turn) -> None:
@@ -172,6 +176,9 @@ def _disagree(turn: Turn) -> None:
         pose_due(turn)
         return
     run.last_done = ("", "")
+    for frame in run.stack:
+        if frame.key == key:
+            _come_back_to(turn, frame)
     set_item(turn, key, item, ItemRun("waiting"))
     keep_list(turn, with_status(run.lists[key], "open"))
     run.stack = (*[f for f in run.stack if f.key != key], Frame(key, item))
@@ -203,14 +210,6 @@ def _disregard(turn: Turn) -> None:
     turn.say_first("disregarded")
     turn.note("disregarded", "judged")
     put_again(turn)
-
-
-def put_again(turn: Turn) -> None:
-    """Put the question that stands in the state, as new."""
-    if turn.run.asking == "nothing":
-        pose_due(turn)
-    else:
-        _say_again(turn)
 
 
 def reject(turn: Turn) -> None:
@@ -250,8 +249,7 @@ def unmute(turn: Turn) -> None:
         return
     run.muted = False
     turn.say(said(turn.program, "unmuted"))
-    if run.asking != "nothing":
-        turn.open()
+    turn.open()
 
 
 def _why(turn: Turn) -> None:
@@ -267,7 +265,7 @@ def _why(turn: Turn) -> None:
             value = figure_line(turn.program, figure)
             turn.say_first("last_done", challenge=title, answer=value)
             turn.note(f"why {name}: {title.text} {value.text}", "figures")
-    _say_again(turn)
+    put_again(turn)
 
 
 def _full(turn: Turn) -> None:
@@ -287,11 +285,11 @@ def _speak(turn: Turn, wordiness: Wordiness) -> None:
     run.wordiness = run.usual = wordiness
     turn.note(f"speaking: {wordiness}")
     turn.hush()
-    _say_again(turn)
+    put_again(turn)
 
 
 _ACTIONS = {
-    "say_again": _say_again,
+    "say_again": put_again,
     "stand_by": _stand_by,
     "resume": _resume,
     "go_back": _go_back,

@@ -63,8 +63,7 @@ def opposites() -> dict[str, tuple[str, ...]]:
     table: dict[str, tuple[str, ...]] = {}
     directed = [*_PAIRS, *((b, a) for a, b in _PAIRS if " " not in b), *_ONE_WAY]
     for word, other in directed:
-        if other not in table.get(word, ()):
-            table[word] = (*table.get(word, ()), other)
+        table[word] = (*table.get(word, ()), other)
     return table
 
 

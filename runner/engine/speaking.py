@@ -30,7 +30,7 @@ from runner.engine.state import Asking, Frame, ItemRun, ListRun, Run
 SILENCE = "silence"
 """The engine's one timer: how long a question has been open."""
 
-FIRST_WAIT = {
+FIRST_WAIT: dict[Asking, int] = {
     "item": 6_000,
     "engine confirm": 6_000,
     "which engine": 6_000,
@@ -59,12 +59,6 @@ class Turn:
         self.program = program
         self.effects: list[Effect] = []
         self.lead: list[Line] = []
-
-    @property
-    def top(self) -> Frame | None:
-        """The list being run and the place in it."""
-        stack = self.run.stack
-        return stack[-1] if stack else None
 
     @property
     def list_run(self) -> ListRun:
@@ -159,8 +153,6 @@ class Turn:
     def start_timer(self) -> None:
         """Wait for the answer: longer each time, up to two minutes."""
         run = self.run
-        if run.asking == "nothing":
-            return
         first = FIRST_WAIT[run.asking]
         if run.asking == "item" and self.checklist.kind == "read and do":
             first = READ_AND_DO_WAIT
