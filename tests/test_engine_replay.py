@@ -23,7 +23,7 @@ from runner.engine.events import (
     Verdict,
 )
 from runner.engine.looking import look
-from runner.engine.state import State
+from runner.engine.state import ListRun, State
 from runner.engine.step import initial_state, step
 from runner.engine.wire import (
     effect_from_json,
@@ -61,9 +61,7 @@ verdicts = st.builds(
     st.just("something"),
 )
 events: st.SearchStrategy[Event] = st.one_of(
-    st.builds(
-        Heard, times, st.integers(-1, 60), times, times, st.just(()), verdicts, st.just(())
-    ),
+    st.builds(Heard, times, st.integers(-1, 60), times, times, st.just(()), verdicts, st.just(())),
     st.builds(Said, times, st.integers(0, 60), st.booleans()),
     st.builds(TimerFired, times, st.sampled_from(("silence", "other"))),
     st.builds(Keyed, times, st.sampled_from(KEYS), st.just(""), st.just("")),
@@ -78,8 +76,9 @@ events: st.SearchStrategy[Event] = st.one_of(
     st.builds(
         FiguresChanged,
         times,
-        st.lists(st.sampled_from((*FIGURES, Figure("rotate_speed", 99.0, "kt", 0, "speed"))))
-        .map(lambda found: tuple({f.name: f for f in found}.values())),
+        st.lists(st.sampled_from((*FIGURES, Figure("rotate_speed", 99.0, "kt", 0, "speed")))).map(
+            lambda found: tuple({f.name: f for f in found}.values())
+        ),
         st.sampled_from(((), ("rotate_speed",), ("nothing",))),
     ),
     st.builds(Crossed, times, st.sampled_from(("roll.rotate", "nope"))),
@@ -88,9 +87,7 @@ events: st.SearchStrategy[Event] = st.one_of(
     st.builds(Paused, times),
     st.builds(Resumed, times),
 )
-open_window = st.builds(
-    lambda at, verdict: ("open window", at, verdict), times, verdicts
-)
+open_window = st.builds(lambda at, verdict: ("open window", at, verdict), times, verdicts)
 """A Heard whose window is whichever is open when its turn comes."""
 
 
@@ -120,8 +117,20 @@ def check(before: State, event: Event, after: State, effects: tuple[Effect, ...]
     view = look(after)
     if view.list is not None:
         assert sum(item.status == "current" for item in view.list.items) <= 1
+    for list_run in after.lists.values():
+        if list_run.status != "open" and not list_run.argument:
+            assert not passed_over(list_run), list_run
     if done_items(after) - done_items(before):
         assert may_answer(before, event), event
+
+
+def passed_over(list_run: ListRun) -> list[str]:
+    """Items of a list that ended which were neither answered nor left open by the pilot."""
+    return [
+        item.id
+        for item in PROGRAM.lists[list_run.list].items
+        if item.id not in list_run.items or list_run.items[item.id].status == "waiting"
+    ]
 
 
 def done_items(state: State) -> set[tuple[str, str]]:
