@@ -241,7 +241,7 @@ def test_four_figures_of_an_altimeter_setting_in_inches_need_no_point(
 
 @pytest.mark.parametrize("style", STYLES)
 @given(data=st.data())
-@settings(max_examples=400)
+@settings(max_examples=400, deadline=None)
 def test_every_number_that_is_said_is_heard_as_itself(
     style: NumberStyle, data: st.DataObject
 ) -> None:
@@ -254,6 +254,7 @@ def test_every_number_that_is_said_is_heard_as_itself(
 
 
 @given(data=st.data())
+@settings(deadline=None)
 def test_every_number_that_is_shown_is_heard_as_itself(data: st.DataObject) -> None:
     form = data.draw(forms())
     value = data.draw(values(form))
@@ -276,7 +277,7 @@ _WORDS = sorted(COUNTING_WORDS | POINTS | MINUSES | {"and", "a", "half"})
 
 @pytest.mark.parametrize("style", STYLES)
 @given(data=st.data())
-@settings(max_examples=400)
+@settings(max_examples=400, deadline=None)
 def test_one_word_changed_is_never_the_same_number(style: NumberStyle, data: st.DataObject) -> None:
     form = data.draw(forms())
     value = data.draw(values(form))
@@ -290,7 +291,7 @@ def test_one_word_changed_is_never_the_same_number(style: NumberStyle, data: st.
 
 @pytest.mark.parametrize("style", STYLES)
 @given(data=st.data())
-@settings(max_examples=400)
+@settings(max_examples=400, deadline=None)
 def test_two_words_that_change_places_are_never_the_same_number(
     style: NumberStyle, data: st.DataObject
 ) -> None:
@@ -306,7 +307,7 @@ def test_two_words_that_change_places_are_never_the_same_number(
 
 @pytest.mark.parametrize("style", STYLES)
 @given(data=st.data())
-@settings(max_examples=300)
+@settings(max_examples=300, deadline=None)
 def test_a_number_cut_short_is_never_the_same_number(
     style: NumberStyle, data: st.DataObject
 ) -> None:
@@ -324,6 +325,7 @@ def test_a_number_cut_short_is_never_the_same_number(
 
 
 @given(st.text(max_size=40))
+@settings(deadline=None)
 def test_any_text_gives_a_number_or_none(text: str) -> None:
     for kind in KINDS:
         heard = hear_number(text, Form(kind, 1))
@@ -334,6 +336,7 @@ def test_any_text_gives_a_number_or_none(text: str) -> None:
     st.lists(st.sampled_from([*_WORDS, "knots", "checked", "quarters", "three"]), max_size=9),
     st.sampled_from(KINDS),
 )
+@settings(deadline=None)
 def test_any_row_of_number_words_is_in_the_vocabulary_if_it_is_a_number(
     words: list[str], kind: str
 ) -> None:

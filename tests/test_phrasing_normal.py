@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from runner.phrasing.normal import clock_words, normalise
@@ -69,6 +69,7 @@ def test_text_is_brought_to_plain_words(text: str, plain: str) -> None:
 
 
 @given(st.text(max_size=60))
+@settings(deadline=None)
 def test_the_plain_form_of_a_plain_form_is_itself(text: str) -> None:
     plain = normalise(text)
     assert normalise(plain) == plain

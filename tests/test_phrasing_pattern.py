@@ -179,6 +179,7 @@ SOURCES = st.recursive(WORDS, _grow, max_leaves=12)
 
 
 @given(SOURCES)
+@settings(deadline=None)
 def test_a_pattern_accepts_every_text_that_it_lists(source: str) -> None:
     pattern = parse(source)
     for text in pattern.texts(60):
@@ -188,7 +189,7 @@ def test_a_pattern_accepts_every_text_that_it_lists(source: str) -> None:
 
 
 @given(SOURCES)
-@settings(max_examples=60)
+@settings(max_examples=60, deadline=None)
 def test_the_grammar_of_a_pattern_accepts_every_text_that_it_lists(source: str) -> None:
     pattern = parse(source)
     grammar = Grammar(pattern.jsgf())
@@ -197,12 +198,14 @@ def test_the_grammar_of_a_pattern_accepts_every_text_that_it_lists(source: str) 
 
 
 @given(SOURCES)
+@settings(deadline=None)
 def test_a_pattern_written_out_again_is_the_same_pattern(source: str) -> None:
     pattern = parse(source)
     assert parse(source_of(pattern.root)).root == pattern.root
 
 
 @given(SOURCES, st.lists(WORDS, max_size=5).map(" ".join))
+@settings(deadline=None)
 def test_what_a_pattern_matches_without_numbers_is_in_its_list(source: str, text: str) -> None:
     pattern = parse(source)
     if pattern.matches(text) and len(pattern.texts(5000)) < 5000:
@@ -212,6 +215,7 @@ def test_what_a_pattern_matches_without_numbers_is_in_its_list(source: str, text
 
 
 @given(st.text(alphabet="ab()/?| 0129.:-<", max_size=30))
+@settings(deadline=None)
 def test_any_line_is_a_pattern_or_is_refused_at_a_place_in_it(line: str) -> None:
     try:
         pattern = parse(line)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from runner.phrasing.similar import ALIKE, phonemes, sounds_alike
@@ -53,6 +53,7 @@ def test_the_same_words_in_another_spelling_are_the_same() -> None:
 
 
 @given(st.text(max_size=20), st.text(max_size=20))
+@settings(deadline=None)
 def test_likeness_is_a_share_and_the_same_either_way(a: str, b: str) -> None:
     alike = sounds_alike(a, b)
     assert 0 <= alike <= 1

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from runner.phrasing.speech import CONTROLS, PHRASES, phrase, phrase_places, speak_text
@@ -78,6 +78,7 @@ def test_numbers_in_a_line_take_the_style_of_the_voice(
 
 @pytest.mark.parametrize("numbers", ["cockpit", "icao", "faa"])
 @given(text=st.text(alphabet=" ,.:-/()%°CNoV0123456789ktlbinHgsetd", max_size=30))
+@settings(deadline=None)
 def test_nothing_of_a_spoken_line_is_a_digit(numbers: NumberStyle, text: str) -> None:
     said = speak_text(text, VoiceStyle("test", numbers=numbers))
     assert said == said.strip()

@@ -2,8 +2,10 @@
 
 JSGF: JSpeech Grammar Format, W3C Note, 5 June 2000. The grammar holds what is said for
 numbers of a kind in practice, so it is narrower than what is heard in text: the fewer
-ways, the surer a recogniser is. Every sentence of it is a number to ``hear_number``, and
-only words of PocketSphinx's English pronouncing dictionary are in it ("fower" is not).
+ways, the surer a recogniser is: "a hundred" is left out where "eight hundred" could be
+meant, and "oh" where a long row of noughts would grow by one. Every sentence of it is a
+number to ``hear_number``, and only words of PocketSphinx's English pronouncing dictionary
+are in it ("fower" is not).
 """
 
 from __future__ import annotations
@@ -24,6 +26,7 @@ _NOUGHT = "( zero | oh )"
 _DIGIT = f"( {_NOUGHT} | {_ONES} )"
 _FIRST_DIGIT = f"( zero | {_ONES} )"
 _TWO = f"( {' | '.join(TEENS)} | ( {' | '.join(TENS)} ) [ {_ONES} ] )"
+_FEW_HUNDREDS = "( a | one | two | three | four | five | six ) hundred"
 _SMALL = f"( {_ONES} | {_TWO} )"
 
 _MOST_DIGITS: Mapping[Kind, int] = MappingProxyType(
@@ -50,6 +53,7 @@ _NO_HALVES: frozenset[Kind] = frozenset({"engine", "count", "frequency", "headin
 _WITH_THOUSANDS: frozenset[Kind] = frozenset(
     {"plain", "words", "altitude", "weight", "rpm", "distance"}
 )
+_WITH_A_HUNDRED: frozenset[Kind] = frozenset({"speed", "percent"})
 _WITH_MINUS: frozenset[Kind] = frozenset(
     {"plain", "words", "altitude", "temperature", "angle", "percent"}
 )
@@ -86,8 +90,8 @@ def _decimals(places: int) -> str:
     return f"{point} ( {_up_to(places)} | {_TWO} )" if places > 1 else f"{point} {_DIGIT}"
 
 
-def _up_to(digits: int) -> str:
-    return _DIGIT if digits == 1 else f"{_DIGIT} [ {_up_to(digits - 1)} ]"
+def _up_to(digits: int, digit: str = _DIGIT) -> str:
+    return digit if digits == 1 else f"{digit} [ {_up_to(digits - 1, digit)} ]"
 
 
 def _whole(form: Form) -> str:
@@ -96,19 +100,21 @@ def _whole(form: Form) -> str:
     if form.kind == "heading":
         return f"{_DIGIT} {_DIGIT} {_DIGIT} | {_ONES} {_TWO} | {_TWO}"
     most = _MOST_DIGITS.get(form.kind, _MOST_DIGITS_OTHERWISE)
-    digits = f"{_FIRST_DIGIT} [ {_up_to(most - 1)} ]"
-    ways = [digits, _TWO]
-    hundreds = f"( a | {_SMALL if most > 3 else _ONES} ) hundred [ [ and ] {_SMALL} ]"
+    digit = _DIGIT if most < 5 else _FIRST_DIGIT
+    ways = [f"{_FIRST_DIGIT} [ {_up_to(most - 1, digit)} ]", _TWO]
+    hundred = f"{_SMALL if most > 3 else _ONES} hundred"
+    if form.kind in _WITH_A_HUNDRED:
+        hundred = _FEW_HUNDREDS
     if most > 2:
-        ways.append(hundreds)
+        ways.append(f"{hundred} [ [ and ] {_SMALL} ]")
     if form.kind not in _NO_PAIRS and form.kind not in ("weight", "altitude", "distance"):
         first = _ONES if most == 3 else _TWO if implied_point(form) else _SMALL
         ways.append(f"{first} ( {_TWO} | {_NOUGHT} {_ONES} )")
     if form.kind in _WITH_THOUSANDS:
         below_thousand = f"{_ONES} hundred [ [ and ] {_SMALL} ]"
-        count = f"a | {_SMALL} | {_ONES} {_DIGIT}"
+        count = f"{_SMALL} | {_ONES} {_FIRST_DIGIT}"
         if most > 5:
-            count += f" | {below_thousand} | {_ONES} {_DIGIT} {_DIGIT}"
+            count += f" | {below_thousand} | {_ONES} {_FIRST_DIGIT} {_FIRST_DIGIT}"
         after = f"[ and ] {below_thousand} | and {_SMALL} | {_TWO} | {_ONES} {_TWO}"
-        ways.append(f"( {count} ) thousand [ {after} | {_DIGIT} {_DIGIT} {_DIGIT} ]")
+        ways.append(f"( {count} ) thousand [ {after} | {digit} {digit} {digit} ]")
     return " | ".join(ways)
