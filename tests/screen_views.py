@@ -85,7 +85,7 @@ CALLABLE = (
     ("taxi", "Taxi", False),
     ("run-up", "Run-up", False),
     ("before-takeoff", "Before take-off", False),
-    ("climb", "Climb", False),
+    ("climb", "Climb power", False),
     ("descent", "Descent", False),
     ("before-landing", "Before landing", False),
     ("rejected-takeoff", "Rejected take-off", True),
@@ -154,7 +154,7 @@ def mid_list() -> View:
         last_said="Blowers?",
         next_list="Take-off roll",
         figures=FIGURES,
-        heard=HeardView("auto rich", "right, mixtures done", 61_200),
+        heard=HeardView("auto rich", "right", 61_200),
         callable_lists=CALLABLE,
         listening=True,
         at=62_000,
@@ -165,8 +165,8 @@ def wrong_answer() -> View:
     """The wrong blower was just heard."""
     return replace(
         mid_list(),
-        heard=HeardView("high blower", "wrong, low blower is expected", 64_900),
-        last_said="Expected low blower, heard high blower. Blowers, again?",
+        heard=HeardView("high blower", "asked again", 64_900),
+        last_said="Expected low blower, heard high blower. Blowers?",
     )
 
 
@@ -205,11 +205,11 @@ def abnormal() -> View:
             "engine-fire", "Engine fire", "challenge and response", rows, "engine 3", True
         ),
         current=rows[3],
-        prompt="Mixture, engine three?",
-        last_said="Mixture, engine three?",
-        interrupted=("Climb",),
+        prompt="Mixture, engine 3",
+        last_said="Mixture, engine 3",
+        interrupted=("Climb power, at Cowl flaps",),
         next_list="",
-        heard=HeardView("pressed and feathering", "right, feather button done", 1_204_000),
+        heard=HeardView("pressed and feathering", "right", 1_204_000),
         figures=(
             FigureView("climb_speed", "climb speed", "148 kt"),
             FigureView("climb_rpm", "climb RPM", "2350 rpm"),
@@ -262,7 +262,7 @@ def finished_open() -> View:
         last_said="Secure not complete. Left open: gust lock, pitot covers.",
         next_list="",
         figures=(),
-        heard=HeardView("handed over", "right, mail and cargo done", 9_100_000),
+        heard=HeardView("handed over", "right", 9_100_000),
         open_items=("Gust lock: lock in place", "Pitot covers: both fitted"),
         finished=True,
         complete=False,
@@ -278,11 +278,11 @@ def waiting() -> View:
         phase="Cruise",
         list=None,
         current=None,
-        prompt="",
+        prompt="Next, tank change",
         activity="waiting for a list to be called",
-        last_said="Cruise complete.",
+        last_said="Cruise power complete. Next, tank change",
         next_list="Tank change",
-        heard=HeardView("log is up to date", "right, fuel log done", 3_000_000),
+        heard=HeardView("log is up to date", "right", 3_000_000),
         figures=(
             FigureView("cruise_manifold_pressure", "cruise manifold pressure", "31.5 inHg"),
             FigureView("cruise_rpm", "cruise RPM", "2050 rpm"),

@@ -120,6 +120,16 @@ async def test_digit_begins_a_number_where_one_is_wanted() -> None:
         assert pressed.texts == ["106"]
 
 
+async def test_digit_names_the_engine_that_is_asked_for() -> None:
+    view = replace(
+        screen_views.mid_list(), activity="asking which engine", prompt="Engine fire, which engine?"
+    )
+    async with running(view, (120, 40)) as (app, pilot, pressed):
+        assert "low blower" not in text_on(app).split("Heard")[0].lower()
+        await pilot.press("3")
+        assert pressed.texts == ["engine 3"]
+
+
 async def test_digit_does_nothing_where_none_is_wanted() -> None:
     async with running(screen_views.mid_list()) as (app, pilot, pressed):
         await pilot.press("3")
@@ -247,6 +257,44 @@ async def test_trouble_is_shown_once_until_a_key_is_pressed() -> None:
         assert "No sound device was found." not in text_on(app)
 
 
+async def test_note_that_runner_says_as_well_is_shown_once() -> None:
+    async with running(screen_views.mid_list()) as (app, pilot, _):
+        app.note("decision speed now 87 kt", "figures")
+        app.note("take-off power may be too low", "advice")
+        await pilot.pause()
+        assert "Decision speed now 87 kt." in text_on(app)
+        app.said("Decision speed now 87 kt")
+        await pilot.pause()
+        assert text_on(app).lower().count("decision speed now 87 kt") == 1
+        assert "Take-off power may be too low." in text_on(app)
+
+
+async def test_mistake_made_twice_is_told_twice() -> None:
+    async with running(screen_views.mid_list()) as (app, pilot, _):
+        app.on_key = lambda *_: app.trouble("gross_weight is out of its range")
+        for _again in range(2):
+            await pilot.press("s", *"gross_weight=9", "enter")
+            await pilot.pause()
+            assert "Gross_weight is out of its range." in text_on(app)
+            app.action_close()
+
+
+async def test_many_open_items_leave_room_for_the_way_out() -> None:
+    names = tuple(f"Item {number}" for number in range(40))
+    view = replace(screen_views.finished_open(), open_items=names)
+    async with running(view) as (app, _, _pressed):
+        shown = text_on(app)
+        assert "and 35 more" in shown
+        assert "Press q to close." in shown
+
+
+async def test_finished_run_is_closed_without_a_question() -> None:
+    async with running(screen_views.finished_open()) as (app, pilot, pressed):
+        assert "Press q to close." in text_on(app)
+        await pilot.press("q")
+        assert pressed.keys == [("end", "", "")]
+
+
 @pytest.mark.parametrize(
     ("state", "words"),
     [
@@ -351,4 +399,4 @@ async def test_sizes_from_nothing_to_large_are_survived() -> None:
             await pilot.resize_terminal(*size)
             await pilot.press("f", "l", "a", "escape", "f")
         await pilot.pause()
-        assert "Climb waits underneath." in text_on(app)
+        assert "Waiting underneath: Climb power, at Cowl flaps." in text_on(app)

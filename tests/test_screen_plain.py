@@ -263,8 +263,15 @@ def test_plain_screen_does_not_load_the_full_one() -> None:
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
 
 
-def test_view_without_an_item_prints_nothing() -> None:
+def test_view_that_asks_nothing_prints_nothing() -> None:
     plain, out = screen(typed=True)
-    plain.show(screen_views.waiting())
-    plain.show(replace(screen_views.finished_open()))
+    plain.show(replace(screen_views.waiting(), activity=""))
+    plain.show(screen_views.finished_open())
     assert out.getvalue() == ""
+
+
+async def test_same_mistake_is_told_twice() -> None:
+    terminal = Terminal(screen_views.mid_list())
+    terminal.screen.on_key = lambda *_: terminal.screen.trouble("gross_weight is too large")
+    await terminal.type(b":set gross_weight=9\n", b":set gross_weight=9\n")
+    assert terminal.out.getvalue().count("Trouble: gross_weight is too large") == 2

@@ -12,6 +12,8 @@ from textual.content import Content
 import screen_views
 from runner.engine.view import ItemView, PhaseView
 from runner.screen.calling import find_call, matching, split_argument
+from runner.screen.challenge import challenge_words
+from runner.screen.exchange import without_challenge
 from runner.screen.items import first_line
 from runner.screen.letters import letters
 from runner.screen.panel import wrapped
@@ -63,13 +65,16 @@ def test_item_without_a_response_is_its_challenge() -> None:
 
 def test_abnormal_list_names_itself_and_what_waits() -> None:
     assert plain_text(list_lead(screen_views.abnormal())) == (
-        "Abnormal: Engine fire, engine 3, 3 of 9 done. Climb waits underneath."
+        "Abnormal: Engine fire, engine 3, 3 of 9 done. "
+        "Waiting underneath: Climb power, at Cowl flaps."
     )
 
 
 def test_two_lists_wait_underneath() -> None:
-    view = replace(screen_views.abnormal(), interrupted=("Climb", "Carburettor ice"))
-    assert plain_text(list_lead(view)).endswith("Climb and Carburettor ice wait underneath.")
+    view = replace(screen_views.abnormal(), interrupted=("Climb power, at Gear", "Carburettor ice"))
+    assert plain_text(list_lead(view)).endswith(
+        "Waiting underneath: Climb power, at Gear; Carburettor ice."
+    )
 
 
 def test_items_that_do_not_apply_are_not_counted() -> None:
@@ -114,9 +119,56 @@ def test_number_wanted_without_a_known_answer() -> None:
     assert plain_text(answer_text(view)) == "Say or type a number"
 
 
+@pytest.mark.parametrize(
+    ("activity", "wanted"),
+    [
+        ("asking", "Flight engineer answers low blower"),
+        ("offering", "Answer yes or no"),
+        ("asking which engine", "Say or press the engine’s number"),
+        ("confirming the engine", "Answer yes or no, or the right engine"),
+        (
+            "waiting for a list to be called",
+            "Say its name or press y to begin it; press l for others.",
+        ),
+        (
+            "waiting for the flow",
+            "Do it from memory, then say “flow complete” or press space.",
+        ),
+        ("briefing", "Then say “briefing complete” or press space."),
+        ("paused", "Paused"),
+    ],
+)
+def test_what_is_wanted_follows_what_is_asked(activity: str, wanted: str) -> None:
+    view = replace(screen_views.mid_list(), activity=activity)
+    assert plain_text(answer_text(view)) == wanted
+
+
+def test_item_that_is_read_and_done_is_not_answered() -> None:
+    view = screen_views.mid_list()
+    assert view.list is not None
+    view = replace(view, list=replace(view.list, kind="read and do"))
+    assert plain_text(answer_text(view)) == "Do low blower, then say “done”"
+    said = replace(view, prompt="Blowers, low blower")
+    assert challenge_words(said) == "Blowers"
+
+
+@pytest.mark.parametrize(
+    ("said", "rest"),
+    [
+        ("Blowers?", ""),
+        ("Blowers", ""),
+        ("Before take-off checklist. Blowers", "Before take-off checklist."),
+        ("Mixtures, auto rich.", "Mixtures, auto rich."),
+        ("", ""),
+    ],
+)
+def test_challenge_is_not_shown_twice(said: str, rest: str) -> None:
+    assert without_challenge(said, "Blowers?") == rest
+
+
 def test_judgement_is_a_sentence() -> None:
     heard = heard_text(screen_views.wrong_answer().heard)
-    assert plain_text(heard) == "Heard “high blower”: wrong, low blower is expected."
+    assert plain_text(heard) == "Heard “high blower”: asked again."
     assert plain_text(heard_text(None)) == ""
 
 

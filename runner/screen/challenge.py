@@ -7,9 +7,22 @@ from textual.content import Content
 from runner.engine.view import View
 from runner.screen.letters import letters
 from runner.screen.panel import Panel, wrapped
-from runner.screen.wording import DIM, NORMAL, OPEN, STRONG, Text, answer_text, list_lead, sentence
+from runner.screen.wording import (
+    DIM,
+    NORMAL,
+    OPEN,
+    STRONG,
+    Text,
+    answer_text,
+    asks_item,
+    does_item,
+    list_lead,
+    who_answers,
+)
 
 INDENT = 2
+MOST_OPEN = 5
+"""So many open items are named at the end of a run; the rest are counted."""
 
 
 def challenge_words(view: View) -> str:
@@ -19,6 +32,8 @@ def challenge_words(view: View) -> str:
             return "Complete"
         count = len(view.open_items)
         return "1 item left open" if count == 1 else f"{count} items left open"
+    if view.current is not None and asks_item(view) and does_item(view):
+        return view.current.challenge
     if view.prompt:
         return view.prompt
     if view.current is not None:
@@ -29,20 +44,12 @@ def challenge_words(view: View) -> str:
 
 
 def below_challenge(view: View) -> Text:
-    """The answer wanted; while nothing is asked, how to go on."""
+    """What is wanted, and whether it is critical; at the end, how to close the screen."""
     if view.finished:
-        return ()
-    if view.standing_by:
-        return (("Standing by. ", STRONG), ("Say “continue” or press c.", NORMAL))
-    if view.current is None and view.activity.startswith("offering"):
-        return (("Answer ", NORMAL), ("yes", STRONG), (" or ", NORMAL), ("no", STRONG))
-    if view.current is None and view.activity.startswith("waiting"):
-        lead = sentence(view.activity)
-        return ((f"{lead} ", NORMAL), ("Say its name, or press l for the lists.", NORMAL))
+        return (("Press q to close.", NORMAL),)
     wanted = answer_text(view)
-    if wanted and view.current is not None and view.current.critical:
-        return (*wanted, ("   critical", NORMAL))
-    return wanted
+    critical = asks_item(view) and view.current is not None and view.current.critical
+    return (*wanted, ("   critical", NORMAL)) if wanted and critical else wanted
 
 
 class Challenge(Panel):
@@ -76,14 +83,13 @@ class Challenge(Panel):
     def _large_answer(self, width: int) -> list[Content]:
         view = self.view
         item = view.current
-        if self.large_lines < 2 or item is None or view.standing_by:
+        if self.large_lines < 2 or item is None or not asks_item(view):
             return []
         numbered = (f"{number} {choice}" for number, choice in enumerate(view.choices, start=1))
         rows = letters(", ".join(numbered) or item.response, width - INDENT, 1)
-        if not rows or view.finished:
+        if not rows:
             return []
-        verb = "chooses" if view.choices else "answers"
-        lead = f"{sentence(item.who)[:-1]} {verb}" if item.who else "Answer"
+        lead = "Do this, then say “done”" if does_item(view) else who_answers(view)
         text = f"{lead}, critical" if item.critical else lead
         large = [Content.assemble(" " * INDENT, row) for row in rows]
         return [Content(" " * INDENT + text), Content(""), *large, Content("")]
@@ -97,9 +103,20 @@ class Challenge(Panel):
         blocks.append(self._large(width))
         below = self._large_answer(width)
         below = below or wrapped(below_challenge(view), width, indent=INDENT, hang=2)
-        for item in view.open_items if view.finished else ():
-            below += wrapped(((item, OPEN),), width, indent=INDENT, hang=2)
-        if view.current is not None and view.current.note and self.large_lines > 1:
+        if view.finished:
+            named = [((item, OPEN),) for item in view.open_items[:MOST_OPEN]]
+            if len(view.open_items) > MOST_OPEN:
+                named.append(((f"and {len(view.open_items) - MOST_OPEN} more", NORMAL),))
+            below = [
+                *(row for item in named for row in wrapped(item, width, indent=INDENT, hang=2)),
+                *below,
+            ]
+        if (
+            view.current is not None
+            and view.current.note
+            and asks_item(view)
+            and self.large_lines > 1
+        ):
             below += wrapped(((view.current.note, DIM),), width, indent=INDENT)
         blocks.append(below)
         lines: list[Content] = []

@@ -8,9 +8,20 @@ from runner.engine.view import View
 from runner.screen.panel import Panel, wrapped
 from runner.screen.wording import NORMAL, Text, heard_text
 
+LINES = 2
+"""Rows that Runner's own words may take."""
+
+
+def without_challenge(said: str, prompt: str) -> str:
+    """What Runner said, without the challenge at its end, which is shown large already."""
+    bare, asked = said.rstrip(" .?!"), prompt.rstrip(" .?!")
+    if asked and bare.lower().endswith(asked.lower()):
+        return bare[: len(bare) - len(asked)].rstrip()
+    return said
+
 
 class Exchange(Panel):
-    """The last words of both sides. What Runner said is left out where it is the challenge."""
+    """The last words of both sides. Of Runner's, the challenge itself is left out."""
 
     hides_empty = True
     said = ""
@@ -32,8 +43,12 @@ class Exchange(Panel):
             self.redraw()
 
     def lines(self, width: int) -> list[Content]:
-        """One sentence for each side."""
+        """What was heard, then what Runner said, cut where it is long."""
         said: Text = ()
-        if self.said and self.said.strip(" .?") != self.view.prompt.strip(" .?"):
-            said = ((f"Runner: {self.said}", NORMAL),)
-        return wrapped(heard_text(self.view.heard), width) + wrapped(said, width)
+        rest = without_challenge(self.said, self.view.prompt)
+        if rest:
+            said = ((f"Runner: {rest}", NORMAL),)
+        rows = wrapped(said, width)
+        if len(rows) > LINES:
+            rows[LINES - 1 :] = [rows[LINES - 1].truncate(width - 1, ellipsis=False) + "…"]
+        return wrapped(heard_text(self.view.heard), width)[:2] + rows

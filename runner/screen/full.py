@@ -193,6 +193,7 @@ class FullScreen(App[None]):
     def said(self, text: str) -> None:
         """Runner begins to say ``text``."""
         self._exchange.say(text)
+        self._notices.say(text)
 
     def note(self, text: str, kind: str) -> None:
         """A line that is not spoken; what was heard and done is in the view already."""
@@ -224,7 +225,10 @@ class FullScreen(App[None]):
                 if asked.does == "end":
                     self.exit()
             return
-        if key.confirm:
+        if key.does == "end" and self._view.finished:
+            self.on_key("end", "", "")
+            self.exit()
+        elif key.confirm:
             if self.query("#entry"):
                 self._shut()
             self._confirming = key
@@ -268,6 +272,8 @@ class FullScreen(App[None]):
             self.action_close()
         elif 1 <= digit <= len(self._view.choices):
             self.on_key("answer", self._view.choices[digit - 1], "")
+        elif self._view.activity == "asking which engine":
+            self.on_text(f"engine {digit}")
         elif self._view.wants_number:
             self._open("type", str(digit))
 
@@ -308,6 +314,8 @@ class FullScreen(App[None]):
             self._menu.search(event.value)
 
     def _typed(self, purpose: Purpose, typed: str) -> None:
+        # What was typed may be wrong in the same way twice, and is told twice.
+        self._troubles.clear()
         call = self._menu.call() if purpose == "lists" else None
         self._shut()
         if call is not None:

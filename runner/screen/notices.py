@@ -8,7 +8,7 @@ from runner.engine.view import View
 from runner.screen.panel import Panel, wrapped
 from runner.screen.wording import DIM, NORMAL, sentence
 
-LINES = 3
+LINES = 2
 
 
 class Notices(Panel):
@@ -17,6 +17,7 @@ class Notices(Panel):
     hides_empty = True
     trouble = ""
     newest: tuple[str, ...] = ()
+    said = ""
 
     def part(self, view: View) -> object:
         """The item asked, because a note belongs to its item."""
@@ -36,6 +37,12 @@ class Notices(Panel):
             self.newest = (*self.newest, text)[-LINES:]
         self.redraw()
 
+    def say(self, text: str) -> None:
+        """Runner says ``text``: a note that it holds is not shown as well."""
+        self.said = text
+        if self.newest:
+            self.redraw()
+
     def clear(self) -> None:
         """Forget the trouble: somebody has seen it."""
         if self.trouble:
@@ -46,5 +53,7 @@ class Notices(Panel):
         """At most ``LINES`` lines."""
         if self.trouble:
             return wrapped(((sentence(self.trouble), NORMAL),), width)[:LINES]
-        rows = [row for note in self.newest for row in wrapped(((sentence(note), DIM),), width)]
+        said = self.said.lower()
+        notes = [note for note in self.newest if note.lower() not in said]
+        rows = [row for note in notes for row in wrapped(((sentence(note), DIM),), width)]
         return rows[-LINES:]

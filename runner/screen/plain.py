@@ -53,7 +53,7 @@ class PlainScreen:
         self._stdout = sys.stdout if stdout is None else stdout
         self._typed = _is_terminal(self._stdin) if typed is None else typed
         self._view = View("", "")
-        self._wanted = ""
+        self._wanted = ("", "")
         self._troubles: set[str] = set()
         self._recent: deque[tuple[str, str]] = deque(maxlen=_REMEMBERED)
         self._closed = False
@@ -82,14 +82,11 @@ class PlainScreen:
     def show(self, view: View) -> None:
         """Print the answer wanted where it is new and answers are typed; nothing else."""
         self._view = view
-        item = view.current
-        key = f"{item.id} {item.response} {view.choices}" if item is not None else ""
-        if key == self._wanted:
-            return
-        self._wanted = key
         wanted = plain_text(answer_text(view))
-        if self._typed and wanted:
+        item = view.current.id if view.current is not None else ""
+        if self._typed and wanted and (item, wanted) != self._wanted:
             self._line("show", sentence(wanted))
+        self._wanted = (item, wanted)
 
     def said(self, text: str) -> None:
         """Print what Runner says."""
@@ -186,6 +183,8 @@ class PlainScreen:
             self._take(line.decode("utf-8", "replace"))
 
     def _take(self, line: str) -> None:
+        # What was typed may be wrong in the same way twice, and is told twice.
+        self._troubles.clear()
         match read_line(line, self._view):
             case Answer(text):
                 self.on_text(text)

@@ -102,8 +102,8 @@ def list_lead(view: View) -> Text:
         pieces += [("Abnormal", STRONG), (": ", NORMAL)]
     pieces.append((f"{list_name(shown)}, {done} of {len(asked)} done.", NORMAL))
     if view.interrupted:
-        verb = "waits" if len(view.interrupted) == 1 else "wait"
-        pieces += [(" ", NORMAL), (f"{and_list(view.interrupted)} {verb} underneath.", OPEN)]
+        waiting = f"{'; '.join(view.interrupted)}."
+        pieces += [(" ", NORMAL), ("Waiting underneath", OPEN), (f": {waiting}", NORMAL)]
     return tuple(pieces)
 
 
@@ -126,7 +126,8 @@ def _phases_text(phases: Sequence[PhaseView], most_ahead: int, most_behind: int)
     if now:
         number = phases.index(now[0]) + 1
         pieces += [("Now ", NORMAL), (and_list([phase.name.lower() for phase in now]), STRONG)]
-        pieces.append((f", phase {number} of {len(phases)}. ", NORMAL))
+        place = f", phase {number} of {len(phases)}" if len(phases) > 1 else ""
+        pieces.append((f"{place}. ", NORMAL))
     if left:
         pieces += [(f"{and_list(left)} left open", OPEN), (". ", NORMAL)]
     if ahead and most_ahead:
@@ -165,20 +166,61 @@ def choices_text(choices: Sequence[str]) -> Text:
 
 
 def answer_text(view: View) -> Text:
-    """The answer wanted now, in words; empty where none is known or wanted."""
-    if view.finished or view.standing_by:
+    """What is wanted now, in words: an answer, a yes or no, a number, or the way to go on."""
+    if view.finished:
         return ()
+    if view.standing_by:
+        return (("Standing by. ", STRONG), ("Say “continue” or press c.", NORMAL))
+    match view.activity:
+        case "offering":
+            return (("Answer ", NORMAL), ("yes", STRONG), (" or ", NORMAL), ("no", STRONG))
+        case "asking which engine":
+            return (("Say or press the ", NORMAL), ("engine’s number", STRONG))
+        case "confirming the engine":
+            yes_or_no = (("yes", STRONG), (" or ", NORMAL), ("no", STRONG))
+            return (("Answer ", NORMAL), *yes_or_no, (", or the right engine", NORMAL))
+        case "waiting for a list to be called":
+            return (("Say its name or press y to begin it; press l for others.", NORMAL),)
+        case "waiting for the flow":
+            return (("Do it from memory, then say “flow complete” or press space.", NORMAL),)
+        case "briefing":
+            return (("Then say “briefing complete” or press space.", NORMAL),)
+        case "paused":
+            return (("Paused", STRONG),)
+    return _item_answer(view)
+
+
+def asks_item(view: View) -> bool:
+    """Whether the answer wanted is the current item's own."""
+    return not (view.finished or view.standing_by) and view.activity in ("", "asking")
+
+
+def does_item(view: View) -> bool:
+    """Whether the current item is read out and done, not answered."""
+    return view.list is not None and view.list.kind == "read and do"
+
+
+def _item_answer(view: View) -> Text:
     if view.choices:
         return (("Choose ", NORMAL), *choices_text(view.choices))
     item = view.current
     if item is None:
         return ()
-    who = f"{sentence(item.who)[:-1]} answers " if item.who else "Answer "
+    if item.response and does_item(view):
+        return (("Do ", NORMAL), (item.response, STRONG), (", then say “done”", NORMAL))
     if item.response:
-        return ((who, NORMAL), (item.response, STRONG))
+        return ((f"{who_answers(view)} ", NORMAL), (item.response, STRONG))
     if view.wants_number:
         return (("Say or type a number", NORMAL),)
     return ()
+
+
+def who_answers(view: View) -> str:
+    """Who gives the answer, and how: "Flight engineer answers"."""
+    who = view.current.who if view.current is not None else ""
+    if not who:
+        return "Choose" if view.choices else "Answer"
+    return f"{sentence(who)[:-1]} {'chooses' if view.choices else 'answers'}"
 
 
 def heard_text(heard: HeardView | None) -> Text:
