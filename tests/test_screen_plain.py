@@ -275,3 +275,16 @@ async def test_same_mistake_is_told_twice() -> None:
     terminal.screen.on_key = lambda *_: terminal.screen.trouble("gross_weight is too large")
     await terminal.type(b":set gross_weight=9\n", b":set gross_weight=9\n")
     assert terminal.out.getvalue().count("Trouble: gross_weight is too large") == 2
+
+
+async def test_where_no_descriptor_can_be_watched_a_thread_reads(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def refuse(*_: object) -> None:
+        raise NotImplementedError
+
+    monkeypatch.setattr(asyncio.get_running_loop(), "add_reader", refuse)
+    terminal = Terminal(screen_views.mid_list())
+    await terminal.type(b"low blower\n", b":end\n")
+    assert terminal.texts == ["low blower"]
+    assert terminal.keys == [("end", "", "")]
