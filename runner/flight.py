@@ -310,10 +310,13 @@ class Flight:
             if self._number:
                 committed = self._logbook.append(self._run, self._number, event)
             self._number += 1
+        speaks = any(isinstance(effect, Say) for effect in effects)
         for effect in effects:
-            self._carry_out(effect, committed)
+            self._carry_out(effect, committed, speaks)
 
-    def _carry_out(self, effect: Effect, committed: Future[None] | None) -> None:
+    def _carry_out(self, effect: Effect, committed: Future[None] | None, speaks: bool) -> None:
+        """Carry out one effect; where its step ``speaks``, the voice is told to do so before
+        it makes the next phrases and the next window's grammar ready."""
         match effect:
             case Say():
                 self._outstanding.add(effect.utterance)
@@ -322,13 +325,11 @@ class Flight:
                 self._speech.put_nowait((committed, effect))
             case Hush():
                 self._hush()
-            case Prepare(speeches):
-                if self._voice is not None and self._speaks:
-                    self._voice.prepare(speeches)
+            case Prepare():
+                self._in_turn(effect, speaks)
             case Listen():
                 self._window = effect
-                if self._voice is not None:
-                    self._voice.listen(effect)
+                self._in_turn(effect, speaks)
             case CloseWindow(window):
                 if self._window is not None and self._window.window <= window:
                     self._window = None
@@ -344,6 +345,21 @@ class Flight:
             case Finish():
                 self._finish = effect
                 self._speech.put_nowait((committed, effect))
+
+    def _in_turn(self, effect: Prepare | Listen, speaks: bool) -> None:
+        if speaks:
+            self._speech.put_nowait((None, effect))
+        else:
+            self._make_ready(effect)
+
+    def _make_ready(self, effect: Prepare | Listen) -> None:
+        if self._voice is None:
+            return
+        if isinstance(effect, Prepare):
+            if self._speaks:
+                self._voice.prepare(effect.speeches)
+        elif effect is self._window:
+            self._voice.listen(effect)
 
     def _change(self, changes: Given) -> None:
         given = self._given | dict(changes)
@@ -403,6 +419,8 @@ class Flight:
                         self._voice.tone(name)
                 case Note(text, kind):
                     self._screen.note(text, kind)
+                case Prepare() | Listen():
+                    self._make_ready(effect)
             self._uttering = False
             if self._finish is not None:
                 self._end_when_said()
