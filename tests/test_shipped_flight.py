@@ -26,10 +26,10 @@ def test_the_whole_flight_is_flown_by_voice_alone(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("checklist", PROCEDURES.abnormal, ids=lambda one: one.id)
-def test_every_abnormal_list_is_flown_to_its_end_and_hands_back(
-    checklist, tmp_path: Path
-) -> None:
-    call = f"{checklist.title} list" if not checklist.argument else f"{checklist.title} number three"
+def test_every_abnormal_list_is_flown_to_its_end_and_hands_back(checklist, tmp_path: Path) -> None:
+    call = (
+        f"{checklist.title} list" if not checklist.argument else f"{checklist.title} number three"
+    )
     answers = [call, *list_answers(checklist, FIGURES), *list_answers(SECURE.lists[0], FIGURES)]
     flown = fly(tmp_path / "logbook.sqlite3", answers, "--phase", "secure")
     assert flown.status == 0, flown.lines[-5:]

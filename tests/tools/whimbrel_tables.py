@@ -207,7 +207,8 @@ def section() -> str:
         ("cruise", "cruise_altitude", range(4000, 24001, 2000)),
     ):
         rpm = RATINGS["takeoff_wet" if name == "takeoff" else name][0]
-        title = f"full-throttle manifold pressure at {'METO' if name == 'meto' else name} RPM"
+        spoken = {"takeoff": "take-off", "meto": "METO"}.get(name, name)
+        title = f"full-throttle manifold pressure at {spoken} RPM"
         lines += throttle(f"{name}_full_throttle", title, rpm, altitude, rows)
     return "\n".join(lines) + "\n"
 
