@@ -47,7 +47,7 @@ CHATTER = (
     "traffic on final is a heavy behind a light",
 )
 
-TRIES = 6
+TRIES = 12
 
 
 @pytest.fixture
