@@ -2,18 +2,19 @@
 
 A closed grammar can only say yes: whatever is said, the nearest candidate comes out. So
 the same grammar holds a loop of decoys: common words spread over the sounds of English,
-the words of numbers, and *the candidates' own words*, so that "flaps thirty" is heard as
-itself where only "flaps up" is a candidate. A word of the loop costs more than a word of
-a candidate, because there are more of them to choose from.
+words of numbers and of states, and *the candidates' own words*, so that "flaps thirty" is
+heard as itself where only "flaps up" is a candidate. A second grammar is a loop of other
+decoys alone: how much worse it explains the sound is how sure the candidate is.
 """
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 from runner.engine.effects import Listen
 from runner.phrasing.numbers import number_jsgf
+from runner.voice.automaton import automaton
 from runner.voice.text import pattern_of
 
 _FIRST_DECOYS = (
@@ -41,14 +42,18 @@ _NUMBER_WORDS = (
     "zero one two three four five six seven eight nine ten eleven twelve twenty thirty forty "
     "fifty sixty hundred thousand point"
 )
+_STATE_WORDS = (
+    "all armed both closed cold down free full half high hot in left locked low neutral normal "
+    "not off on open out rich right set still up yes no okay"
+)
 
 OTHERS_LIMIT = 200
 """How many phrases of other items a grammar takes; more make it slow."""
 
-
-def words_of(rule: str) -> set[str]:
-    """The words of a rule body."""
-    return set(re.findall(r"[a-z][a-z']*", rule))
+DECOY_ENTRY = 1e-4
+DECOY_WORD = 1e-3
+"""Probabilities of the loop of decoys against 1 for a candidate, and of each word in it: so
+low that a candidate is proposed wherever it may be one; how sure it is comes afterwards."""
 
 
 def candidate_rules(listen: Listen) -> list[str]:
@@ -62,22 +67,46 @@ def candidate_rules(listen: Listen) -> list[str]:
     return rules
 
 
-def window_grammar(
-    rules: Sequence[str], decoys: Iterable[str], others: Sequence[str] = (), weight: float = 1.0
-) -> tuple[str, frozenset[str]]:
-    """The grammar's text and all its words; ``weight`` is that of the decoys against 1."""
-    own = set().union(*(words_of(rule) for rule in rules)) if rules else set()
-    loop = sorted(own.union(decoys, _NUMBER_WORDS.split()))
-    words = frozenset(loop).union(*(words_of(phrase) for phrase in others))
-    candidates = " | ".join(f"( {rule} )" for rule in rules)
-    apart = "".join(f" | ( {phrase} )" for phrase in others[:OTHERS_LIMIT])
-    public = f"/1/ <candidate> | /{weight:g}/ <loop>" if rules else "<loop>"
-    lines = [
-        "#JSGF V1.0;",
-        "grammar window;",
-        f"public <window> = {public};",
-        f"<loop> = ( {' | '.join(loop)} )+;",
-    ]
-    if rules:
-        lines.append(f"<candidate> = {candidates}{apart};")
-    return "\n".join(lines) + "\n", words
+Transitions = list[tuple[int, int, float, str] | tuple[int, int, float]]
+"""Arcs as PocketSphinx takes them: from, to, probability and word; without a word it is free."""
+
+
+@dataclass(frozen=True, slots=True)
+class Grammar:
+    """A grammar of ``PocketSphinx``: it starts in state 0."""
+
+    transitions: Transitions
+    final: int
+    words: frozenset[str]
+
+
+def window_grammars(
+    rules: Sequence[str], others: Sequence[str] = ()
+) -> tuple[Grammar, Grammar, frozenset[str]]:
+    """The grammar of candidates and decoys, that of other decoys alone, the candidates' words.
+
+    ``others`` are rule bodies of phrases that stand beside the candidates and are none.
+    """
+    net = automaton((*rules, *others[:OTHERS_LIMIT]))
+    own = net.words
+    first, second = (
+        sorted(own.union(decoys, _NUMBER_WORDS.split(), _STATE_WORDS.split())) for decoys in DECOYS
+    )
+    loop, end = net.size, net.size + 1
+    transitions: Transitions = [(start, to, 1.0, word) for start, to, word in net.arcs]
+    transitions += [(state, end, 1.0) for state in sorted(net.final)]
+    transitions += [(0, loop, DECOY_ENTRY), *_loop(first, loop, end)]
+    candidates = Grammar(transitions, end, own.union(first))
+    return candidates, Grammar(_loop(second, 0, 1), 1, frozenset(second)), own
+
+
+def phrases_grammar(phrases: Sequence[str]) -> Grammar:
+    """The grammar of these texts and nothing else."""
+    net = automaton(tuple(phrases))
+    arcs: Transitions = [(start, to, 1.0, word) for start, to, word in net.arcs]
+    arcs += [(state, net.size, 1.0) for state in sorted(net.final)]
+    return Grammar(arcs, net.size, net.words)
+
+
+def _loop(words: Sequence[str], state: int, end: int) -> Transitions:
+    return [*((state, state, DECOY_WORD, word) for word in words), (state, end, 1.0)]

@@ -1,44 +1,89 @@
 """PocketSphinx: hearing with nothing but what comes inside its wheel.
 
-Two decoders hear each utterance, with different decoys and different handicaps, because a
-single one invents short answers. Both without the language model and with a dictionary of
-the needed words alone: so loaded, they take some megabytes instead of a hundred.
+Each utterance is heard twice: once with the window's candidates among decoys, and where a
+candidate comes out once more with other decoys alone. The margin is how much better the
+candidate explains the sound than the best string of decoys: a single hearing invents short
+answers. Without the language model, and with a dictionary of the needed words alone, the
+decoder takes some megabytes instead of a hundred.
 """
 
 from __future__ import annotations
 
+import math
+import random
 import tempfile
+from array import array
 from collections import OrderedDict
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from operator import add
 from pathlib import Path
 from typing import Any
 
 from runner.engine.effects import Listen
 from runner.engine.events import Proposal
 from runner.errors import RunnerError
-from runner.voice.grammar import DECOYS, candidate_rules, window_grammar, words_of
+from runner.voice.grammar import Grammar, candidate_rules, phrases_grammar, window_grammars
 from runner.voice.pronounce import Dictionary
-from runner.voice.recogniser import Capabilities
-from runner.voice.text import matching, pattern_of
+from runner.voice.recogniser import RATE, Capabilities
+from runner.voice.text import NUMBER, matching, pattern_of
 
-KEPT_GRAMMARS = 3
-"""Grammars kept compiled in each decoder; one of a hundred words takes some megabytes."""
-
-WEIGHTS = (1.0, 1.0)
-"""The weight of the decoy loop in each decoder, against 1 for the candidates."""
+KEPT_WINDOWS = 2
+"""Windows whose grammars are kept; each takes some megabytes."""
 
 SHORTEST = 0.12
 """Seconds; less sound than this is no word."""
 
+NOISE = 12
+"""Level (of 32,767) of the noise put under every utterance: the model knows no digital silence."""
 
-class Decoder:
-    """One PocketSphinx decoder with its decoys."""
+SCORE_UNITS = 1024
+"""Natural units of likelihood in one unit of the logarithm of a score."""
 
-    def __init__(self, decoys: Sequence[str], weight: float, dictionary: Dictionary) -> None:
+SURE = 100.0
+EVEN = -5.0
+AT_EVEN = 0.35
+"""The margin is ``AT_EVEN`` where the candidate is ``EVEN`` natural units likelier than the
+decoys, and grows by one in ``SURE`` units."""
+
+TWIN = 15.0
+"""Natural units by which a number must be likelier than the one that differs by an ending."""
+
+_TWINS: dict[str, tuple[str, ...]] = {
+    ten: (teen, one) for one, teen, ten in (
+        ("three", "thirteen", "thirty"), ("four", "fourteen", "forty"),
+        ("five", "fifteen", "fifty"), ("six", "sixteen", "sixty"),
+        ("seven", "seventeen", "seventy"), ("eight", "eighteen", "eighty"),
+        ("nine", "nineteen", "ninety"),
+    )
+}  # fmt: skip
+_TWINS.update({teen: (ten, one) for ten, (teen, one) in tuple(_TWINS.items())})
+_TWINS.update({one: (teen, ten) for ten, (teen, one) in tuple(_TWINS.items()) if ten[-2:] == "ty"})
+"""Words of numbers that only an ending tells apart, which is what a hurried voice leaves out."""
+
+
+def margin_of(units: float) -> float:
+    """The margin, 0 to 1, of a candidate that is so much likelier than decoys."""
+    return max(0.0, min(1.0, AT_EVEN + (units - EVEN) / SURE))
+
+
+def twins(words: str) -> tuple[str, ...]:
+    """The texts that differ from ``words`` in the ending of one word of a number."""
+    said = words.split()
+    return tuple(
+        " ".join((*said[:at], other, *said[at + 1 :]))
+        for at, word in enumerate(said)
+        for other in _TWINS.get(word, ())
+    )
+
+
+class _Decoder:
+    """One PocketSphinx decoder, its dictionary and its grammars."""
+
+    def __init__(self, dictionary: Dictionary) -> None:
         import pocketsphinx
 
-        self._decoys = decoys
-        self._weight = weight
         self._dictionary = dictionary
         with tempfile.NamedTemporaryFile("w", suffix=".dict", delete=False) as file:
             file.write("a AH\n")
@@ -49,33 +94,35 @@ class Decoder:
         finally:
             Path(file.name).unlink()
         self._known: set[str] = set()
-        self._grammars: OrderedDict[tuple[str, ...], str] = OrderedDict()
         self._count = 0
 
-    def prepare(self, rules: Sequence[str], others: Sequence[str]) -> None:
-        """Compile the grammar for these rules, unless it is kept, and make it the current one."""
-        key = tuple(rules)
-        name = self._grammars.get(key)
-        if name is None:
-            text, words = window_grammar(rules, self._decoys, others, self._weight)
-            self._learn(words)
-            self._count += 1
-            name = f"window{self._count}"
-            self._decoder.add_jsgf_string(name, text)
-            self._grammars[key] = name
-        self._grammars.move_to_end(key)
-        self._decoder.activate_search(name)
-        while len(self._grammars) > KEPT_GRAMMARS:
-            _, old = self._grammars.popitem(last=False)
-            self._decoder.remove_search(old)
+    def add(self, grammar: Grammar) -> str:
+        """Compile a grammar; gives the name by which it is used and removed."""
+        self._learn(grammar.words)
+        self._count += 1
+        name = f"grammar{self._count}"
+        made = self._decoder.create_fsg(name, 0, grammar.final, grammar.transitions)
+        self._decoder.add_fsg(name, made)
+        return name
 
-    def hear(self, samples: bytes) -> str:
-        """The words of a whole utterance; empty when there are none."""
+    def use(self, name: str) -> None:
+        """Make this the grammar in use."""
+        self._decoder.activate_search(name)
+
+    def remove(self, name: str) -> None:
+        """Forget a grammar that is not in use."""
+        self._decoder.remove_search(name)
+
+    def hear(self, name: str, samples: bytes) -> tuple[str, float]:
+        """The words of a whole utterance and their likelihood; no words when there are none."""
+        self._decoder.activate_search(name)
         self._decoder.start_utt()
         self._decoder.process_raw(samples, False, True)
         self._decoder.end_utt()
         best = self._decoder.hyp()
-        return best.hypstr if best is not None else ""
+        if best is None or not best.hypstr or best.best_score <= 0:
+            return "", -math.inf
+        return best.hypstr, math.log(best.best_score) * SCORE_UNITS
 
     def _learn(self, words: Iterable[str]) -> None:
         for word in sorted(set(words) - self._known):
@@ -86,8 +133,17 @@ class Decoder:
             self._known.add(word)
 
 
+@dataclass(frozen=True, slots=True)
+class _Window:
+    """The grammars of one window: with its candidates, decoys alone, and the candidates' words."""
+
+    candidates: str
+    decoys: str
+    own: frozenset[str]
+
+
 class PocketRecogniser:
-    """Two decoders that have to agree; ``others`` are phrases that are never an answer."""
+    """Hears candidates among decoys; ``others`` are phrases that are never an answer."""
 
     def __init__(self, others: Sequence[str] = ()) -> None:
         try:
@@ -97,13 +153,11 @@ class PocketRecogniser:
                 "PocketSphinx is not installed; pip install pocketsphinx brings it"
             ) from error
         self._dictionary = Dictionary(Path(pocketsphinx.get_model_path("en-us/cmudict-en-us.dict")))
-        self._decoders = [
-            Decoder(decoys, weight, self._dictionary)
-            for decoys, weight in zip(DECOYS, WEIGHTS, strict=True)
-        ]
+        self._decoder = _Decoder(self._dictionary)
         self._others = [pattern_of(phrase).jsgf() for phrase in others]
+        self._windows: OrderedDict[tuple[str, ...], _Window] = OrderedDict()
         self._listen: Listen | None = None
-        self._own: set[str] = set()
+        self._window: _Window | None = None
         self._samples = bytearray()
 
     @property
@@ -119,13 +173,15 @@ class PocketRecogniser:
         """See ``Recogniser``."""
         if listen is self._listen:
             return
-        rules = candidate_rules(listen)
-        mine = set(rules)
-        others = [phrase for phrase in self._others if phrase not in mine]
-        for decoder in self._decoders:
-            decoder.prepare(rules, others)
-        self._own = set().union(*(words_of(rule) for rule in rules)) if rules else set()
-        self._listen = listen
+        rules = tuple(candidate_rules(listen))
+        window = self._windows.get(rules)
+        if window is None:
+            others = [phrase for phrase in self._others if phrase not in rules]
+            candidates, decoys, own = window_grammars(rules, others)
+            window = _Window(self._decoder.add(candidates), self._decoder.add(decoys), own)
+            self._windows[rules] = window
+        self._windows.move_to_end(rules)
+        self._listen, self._window = listen, window
 
     def begin(self) -> None:
         """See ``Recogniser``."""
@@ -136,30 +192,63 @@ class PocketRecogniser:
         self._samples += samples
 
     def propose(self, final: bool = True) -> tuple[Proposal, ...]:  # noqa: ARG002
-        """See ``Recogniser``; the second decoder hears what the first takes for a candidate."""
-        listen = self._listen
-        if listen is None or len(self._samples) < SHORTEST * 32_000:
+        """See ``Recogniser``."""
+        listen, window = self._listen, self._window
+        if listen is None or window is None or len(self._samples) < SHORTEST * 2 * RATE:
             return ()
-        samples = bytes(self._samples)
-        proposals: list[Proposal] = []
-        for number, decoder in enumerate(self._decoders):
-            words = decoder.hear(samples)
-            if not words:
-                if not proposals:
-                    return ()
-                break
-            name = "pocketsphinx" if number == 0 else "pocketsphinx, other decoys"
-            found = matching(words, listen)
-            if not found:
-                said = words.split()
-                near = sum(word in self._own for word in said) / len(said)
-                proposals.append(Proposal(name, None, words, near, 0.0))
-                break
-            candidate, value = found[0]
-            proposals.append(Proposal(name, candidate, words, 0.8, 0.5, value))
-        return tuple(proposals)
+        samples = with_noise(bytes(self._samples))
+        words, likely = self._decoder.hear(window.candidates, samples)
+        self._forget()
+        if not words:
+            return ()
+        found = matching(words, listen)
+        if not found:
+            said = words.split()
+            near = sum(word in window.own for word in said) / len(said)
+            return (Proposal("pocketsphinx", None, words, near, 0.0),)
+        candidate, value = found[0]
+        units = likely - self._decoder.hear(window.decoys, samples)[1]
+        if candidate == NUMBER and self._twin(words, samples) > likely - TWIN:
+            units = -math.inf
+        return (Proposal("pocketsphinx", candidate, words, 0.8, margin_of(units), value),)
 
     def close(self) -> None:
         """See ``Recogniser``."""
-        self._decoders.clear()
+        self._windows.clear()
         self._dictionary.close()
+
+    def _twin(self, words: str, samples: bytes) -> float:
+        """How likely the likeliest number is that differs from ``words`` by an ending."""
+        others = twins(words)
+        if not others:
+            return -math.inf
+        name = self._decoder.add(phrases_grammar(others))
+        likely = self._decoder.hear(name, samples)[1]
+        if self._window is not None:
+            self._decoder.use(self._window.candidates)
+        self._decoder.remove(name)
+        return likely
+
+    def _forget(self) -> None:
+        """Drop the grammars of the windows that were used least lately."""
+        while len(self._windows) > KEPT_WINDOWS:
+            _, old = self._windows.popitem(last=False)
+            self._decoder.remove(old.candidates)
+            self._decoder.remove(old.decoys)
+
+
+@lru_cache(maxsize=1)
+def _noise() -> array[int]:
+    """One second of noise, the same every time, so that hearing can be repeated."""
+    source = random.Random(1)
+    return array("i", (round(source.gauss(0, NOISE)) for _ in range(RATE)))
+
+
+def with_noise(samples: bytes) -> bytes:
+    """The samples with very low noise under them."""
+    sound = array("h", samples)
+    noise = _noise() * (len(sound) // RATE + 1)
+    summed = array("i", map(add, sound, noise))
+    if summed and (max(summed) > 32_767 or min(summed) < -32_768):
+        summed = array("i", (max(-32_768, min(32_767, value)) for value in summed))
+    return array("h", summed).tobytes()

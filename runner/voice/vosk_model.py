@@ -15,7 +15,7 @@ from runner.engine.effects import Listen
 from runner.engine.events import Proposal
 from runner.errors import RunnerError
 from runner.phrasing.numbers import number_words
-from runner.voice.grammar import DECOYS, words_of
+from runner.voice.grammar import DECOYS
 from runner.voice.recogniser import RATE, Capabilities
 from runner.voice.text import matching, pattern_of
 
@@ -86,7 +86,7 @@ class VoskRecogniser:
         if listen is self._listen:
             return
         patterns = [pattern_of(candidate.pattern) for candidate in listen.candidates]
-        self._own = set().union(*(words_of(pattern.jsgf()) for pattern in patterns))
+        self._own = set().union(*(pattern.words for pattern in patterns))
         if self._closed:
             phrases = {text for pattern in patterns for text in pattern.texts(PHRASES_LIMIT)}
             if listen.number is not None:
