@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import os
 import queue
+import shutil
 import signal
+import sqlite3
 import subprocess
 import threading
 import time
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -111,29 +114,140 @@ def test_killed_while_standing_by_it_stands_by(logbook: Path) -> None:
     assert flown.status == 0
 
 
-def test_killed_in_an_abnormal_list_it_goes_on_there_and_then_hands_back(logbook: Path) -> None:
+FIRE = (
+    "number three",
+    "throttle closed",
+    "number three",
+    "blades have stopped",
+    "number three",
+    "in cut off",
+    "number three",
+    "pulled and locked",
+    "flaps closed",
+    "number three",
+    "first bottle gone",
+    "light out",
+    "selector closed",
+    "crossfeed closed",
+    "pump stopped",
+    "magnetos grounded",
+    "field tripped",
+    "fluid shut",
+    "turning for it",
+)
+"""The engine-fire list answered rightly, the engine confirmed where it is asked for."""
+
+
+@pytest.mark.parametrize("answered", [0, 1, 2, 10, 18])
+def test_killed_in_an_abnormal_list_it_goes_on_there_and_then_hands_back(
+    logbook: Path, answered: int
+) -> None:
     run = begun(logbook)
     run.type(ANSWERS[0], "Runway surface: ")
     run.type("engine fire number three", "Runner: Engine fire, engine 3")
+    for answer in FIRE[:answered]:
+        run.type(answer, "Runner: ")
     run.kill()
-    flown = resumed(logbook, ["number three"])
-    assert "engine 3" in flown.said[0]
-    assert any(line.startswith("Throttle, engine 3") or "engine 3" in line for line in flown.lines)
+    asked = run.lines[-1].rpartition(". ")[2].removeprefix("Runner: ")
+    flown = resumed(logbook, [*FIRE[answered:], *ANSWERS[1:]])
+    assert flown.said[0].casefold().endswith(asked.casefold())
+    assert flown.status == 0, flown
+    back = next(i for i, text in enumerate(flown.said) if "Engine fire, engine 3 complete" in text)
+    assert "Flaps" in " ".join(flown.said[back : back + 2])
+    assert not any(line.startswith("Runway surface: ") for line in flown.lines)
+    assert flown.said[-1].startswith("Before take-off complete")
+
+
+WET_ANSWERS = (*ANSWERS[1:14], "eight seven", *ANSWERS[15:])
+"""What is right after *wet runway*: the shipped aircraft's decision speed falls to 87 kt."""
 
 
 def test_an_input_changed_before_the_kill_stays_changed(logbook: Path) -> None:
     run = begun(logbook)
     run.type("wet runway", "Runway surface: ")
+    run.type("", "decision speed now 87 kt")
     run.kill()
-    flown = resumed(logbook, ANSWERS[1:])
-    assert any("decision speed 90 kt" in line or "Decision speed" in line for line in flown.lines)
-    with_wet = fly(
-        logbook.with_name("other.sqlite3"),
-        ["wet runway", *ANSWERS[1:]],
-        *("--phase", "before-takeoff", "--set", WEIGHT),
+    flown = resumed(logbook, WET_ANSWERS)
+    assert flown.status == 0, flown
+    assert "Decision speed: 87 kt" in flown.lines
+
+
+@pytest.mark.xfail(
+    strict=True,
+    raises=AssertionError,
+    reason="the answer and the figures that follow from it are stored by two commits",
+)
+def test_an_answer_whose_figures_were_not_stored_any_more_still_changes_them(
+    logbook: Path,
+) -> None:
+    run = begun(logbook)
+    run.type("wet runway", "Runway surface: ")
+    run.type("", "decision speed now 87 kt")
+    run.kill()
+    with closing(sqlite3.connect(logbook)) as book, book:
+        book.execute(
+            "DELETE FROM events WHERE number >= "
+            "(SELECT min(number) FROM events WHERE event LIKE '%\"FiguresChanged\"%')"
+        )
+    flown = resumed(logbook, WET_ANSWERS)
+    assert "wet runway" in flown.said[0]
+    assert "Decision speed: 87 kt" in flown.lines
+    assert flown.status == 0, flown
+
+
+@pytest.mark.skipif(shutil.which("strace") is None, reason="strace is not installed")
+def test_killed_at_any_write_of_the_log_nothing_acknowledged_is_lost(tmp_path: Path) -> None:
+    calm = tmp_path / "calm.sqlite3"
+    begun(calm).kill()
+    whole = resumed_traced(calm, [])
+    assert whole.status == 0, whole
+    writes = whole.errors.count("pwrite64(")
+    assert writes > 2 * len(ANSWERS)
+    acknowledged = set()
+    for place in range(2, writes, max(1, writes // 9)):
+        logbook = tmp_path / f"{place}.sqlite3"
+        begun(logbook).kill()
+        killed = resumed_traced(logbook, ["-e", f"inject=pwrite64:signal=KILL:when={place}"])
+        assert killed.status != 0, place
+        done = [c for c in CHALLENGES if answered(c, killed)]
+        acknowledged.add(len(done))
+        flown = Killed(logbook, "--resume")
+        flown.type("", "resumed at ")
+        flown.kill()
+        asked = flown.lines[-1].rpartition("resumed at ")[2].partition(".")[0]
+        at = CHALLENGES.index(asked)
+        assert list(CHALLENGES[: len(done)]) == done and len(done) <= at, (done, asked)
+        rest = resumed(logbook, ANSWERS[at:])
+        assert rest.status == 0, (place, rest)
+    assert len(acknowledged) > 5
+
+
+def resumed_traced(logbook: Path, more: list[str]) -> Flown:
+    """The list taken up and answered rightly; ``errors`` are the writes of its log."""
+    trace = logbook.with_suffix(".trace")
+    run = subprocess.run(
+        [
+            *("strace", "-f", "-o", str(trace), "-P", f"{logbook}-wal"),
+            *("-e", "trace=pwrite64", *more, *command(logbook, "--resume")),
+        ],
+        input="".join(f"{answer}\n" for answer in ANSWERS).encode(),
+        capture_output=True,
+        timeout=120,
+        env=os.environ | {"PYTHONUNBUFFERED": "1"},
+        check=False,
     )
-    wrongs = [line for line in with_wet.lines if "heard 92 kt" in line]
-    assert wrongs == [line for line in flown.lines if "heard 92 kt" in line]
+    if b"ptrace" in run.stderr:
+        pytest.skip("this machine lets nobody trace")
+    return Flown(run.returncode, run.stdout.decode().splitlines(), trace.read_text())
+
+
+def answered(challenge: str, flown: Flown) -> bool:
+    """Whether a run printed that this challenge was answered rightly."""
+    unanswered = ("not applicable", f"{challenge}: heard ")
+    return any(
+        line.startswith(f"{challenge}: ") and not any(no in line for no in unanswered)
+        for line in flown.lines
+    )
 
 
 def test_a_run_that_came_to_its_end_is_not_resumed(logbook: Path) -> None:
