@@ -100,12 +100,20 @@ def window_grammars(
     return candidates, Grammar(_loop(second, 0, 1), 1, frozenset(second)), own
 
 
-def phrases_grammar(phrases: Sequence[str]) -> Grammar:
-    """The grammar of these texts and nothing else."""
-    net = automaton(tuple(phrases))
+def rivals_grammar(phrase: str, rivals: Sequence[str], handicap: float) -> Grammar:
+    """A text against its rivals: ``handicap`` is its probability against 1 for each of them.
+
+    Likelihoods can be compared within one grammar alone.
+    """
+    net = automaton(tuple(rivals))
+    end = net.size
     arcs: Transitions = [(start, to, 1.0, word) for start, to, word in net.arcs]
-    arcs += [(state, net.size, 1.0) for state in sorted(net.final)]
-    return Grammar(arcs, net.size, net.words)
+    arcs += [(state, end, 1.0) for state in sorted(net.final)]
+    words = phrase.split()
+    states = (0, *range(end + 1, end + len(words)), end)
+    for at, word in enumerate(words):
+        arcs.append((states[at], states[at + 1], handicap if at == 0 else 1.0, word))
+    return Grammar(arcs, end, net.words.union(words))
 
 
 def _loop(words: Sequence[str], state: int, end: int) -> Transitions:

@@ -24,10 +24,10 @@ from typing import Any
 from runner.engine.effects import Listen
 from runner.engine.events import Proposal
 from runner.errors import RunnerError
-from runner.voice.grammar import Grammar, candidate_rules, phrases_grammar, window_grammars
+from runner.voice.grammar import Grammar, candidate_rules, rivals_grammar, window_grammars
 from runner.voice.pronounce import Dictionary
 from runner.voice.recogniser import RATE, Capabilities
-from runner.voice.text import NUMBER, matching, pattern_of
+from runner.voice.text import NUMBER, likeness, matching, pattern_of
 
 KEPT_WINDOWS = 2
 """Windows whose grammars are kept; each takes some megabytes."""
@@ -47,8 +47,8 @@ AT_EVEN = 0.35
 """The margin is ``AT_EVEN`` where the candidate is ``EVEN`` natural units likelier than the
 decoys, and grows by one in ``SURE`` units."""
 
-TWIN = 15.0
-"""Natural units by which a number must be likelier than the one that differs by an ending."""
+TWIN_HANDICAP = 1e-10
+"""Probability of a number against 1 for those that differ by an ending: it has to win so."""
 
 _TWINS: dict[str, tuple[str, ...]] = {
     ten: (teen, one) for one, teen, ten in (
@@ -203,12 +203,10 @@ class PocketRecogniser:
             return ()
         found = matching(words, listen)
         if not found:
-            said = words.split()
-            near = sum(word in window.own for word in said) / len(said)
-            return (Proposal("pocketsphinx", None, words, near, 0.0),)
+            return (Proposal("pocketsphinx", None, words, likeness(words, listen), 0.0),)
         candidate, value = found[0]
         units = likely - self._decoder.hear(window.decoys, samples)[1]
-        if candidate == NUMBER and self._twin(words, samples) > likely - TWIN:
+        if candidate == NUMBER and not self._beats_twins(words, samples):
             units = -math.inf
         return (Proposal("pocketsphinx", candidate, words, 0.8, margin_of(units), value),)
 
@@ -217,17 +215,17 @@ class PocketRecogniser:
         self._windows.clear()
         self._dictionary.close()
 
-    def _twin(self, words: str, samples: bytes) -> float:
-        """How likely the likeliest number is that differs from ``words`` by an ending."""
-        others = twins(words)
-        if not others:
-            return -math.inf
-        name = self._decoder.add(phrases_grammar(others))
-        likely = self._decoder.hear(name, samples)[1]
+    def _beats_twins(self, words: str, samples: bytes) -> bool:
+        """Whether a number wins, handicapped, against those that differ by an ending."""
+        rivals = twins(words)
+        if not rivals:
+            return True
+        name = self._decoder.add(rivals_grammar(words, rivals, TWIN_HANDICAP))
+        heard = self._decoder.hear(name, samples)[0]
         if self._window is not None:
             self._decoder.use(self._window.candidates)
         self._decoder.remove(name)
-        return likely
+        return heard == words
 
     def _forget(self) -> None:
         """Drop the grammars of the windows that were used least lately."""

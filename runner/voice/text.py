@@ -89,6 +89,19 @@ def is_answer(candidate: Candidate) -> bool:
     return candidate.role in ("answer", "competitor")
 
 
+def likeness(words: str, listen: Listen) -> float:
+    """How much the words sound like the nearest answer of the item, 0 to 1."""
+    return max(
+        (
+            sounds_alike(words, answer)
+            for candidate in listen.candidates
+            if is_answer(candidate)
+            for answer in pattern_of(candidate.pattern).texts(20)
+        ),
+        default=0.0,
+    )
+
+
 def propose_text(text: str, listen: Listen, style: VoiceStyle) -> tuple[Proposal, ...]:  # noqa: ARG001
     """Proposals for a text, best first; empty for an empty text.
 
@@ -102,16 +115,7 @@ def propose_text(text: str, listen: Listen, style: VoiceStyle) -> tuple[Proposal
         return ()
     found = matching(words, listen)
     if not found:
-        near = max(
-            (
-                sounds_alike(words, answer)
-                for candidate in listen.candidates
-                if is_answer(candidate)
-                for answer in pattern_of(candidate.pattern).texts(20)
-            ),
-            default=0.0,
-        )
-        return (Proposal("text", None, words, near, 0.0),)
+        return (Proposal("text", None, words, likeness(words, listen), 0.0),)
     answers = [name for name, _ in found if role_of(name, listen) in ("answer", "competitor")]
     margin = 0.0 if len(answers) > 1 else 1.0
     return tuple(

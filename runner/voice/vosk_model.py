@@ -17,7 +17,7 @@ from runner.errors import RunnerError
 from runner.phrasing.numbers import number_words
 from runner.voice.grammar import DECOYS
 from runner.voice.recogniser import RATE, Capabilities
-from runner.voice.text import matching, pattern_of
+from runner.voice.text import likeness, matching, pattern_of
 
 MODEL_VARIABLE = "RUNNER_VOSK_MODEL"
 
@@ -65,7 +65,6 @@ class VoskRecogniser:
         self._closed = takes_grammar(folder)
         self._decoder: Any = None
         self._listen: Listen | None = None
-        self._own: set[str] = set()
         self._text = ""
 
     @property
@@ -86,7 +85,6 @@ class VoskRecogniser:
         if listen is self._listen:
             return
         patterns = [pattern_of(candidate.pattern) for candidate in listen.candidates]
-        self._own = set().union(*(pattern.words for pattern in patterns))
         if self._closed:
             phrases = {text for pattern in patterns for text in pattern.texts(PHRASES_LIMIT)}
             if listen.number is not None:
@@ -125,9 +123,7 @@ class VoskRecogniser:
             return ()
         found = matching(words, listen)
         if not found:
-            said = words.split()
-            near = sum(word in self._own for word in said) / len(said)
-            return (Proposal("vosk", None, words, near, 0.0),)
+            return (Proposal("vosk", None, words, likeness(words, listen), 0.0),)
         return tuple(Proposal("vosk", name, words, 0.9, 0.8, value) for name, value in found)
 
     def close(self) -> None:
