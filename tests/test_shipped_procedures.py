@@ -246,6 +246,9 @@ class TestEngineLists:
         found = 0
         for checklist in PROCEDURES.abnormal:
             for item in checklist.items:
+                stops = any(right.matches("idle cut off") for right in answers(item))
+                if stops:
+                    assert item.confirm, item.id
                 if AFFECTS_AN_ENGINE.match(item.challenge.source):
                     found += 1
                     assert item.confirm, item.id
