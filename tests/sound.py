@@ -6,6 +6,7 @@ played into the sink ``mouth`` is what Runner's microphone ``mic`` hears.
 
 from __future__ import annotations
 
+import hashlib
 import os
 import re
 import shutil
@@ -51,8 +52,8 @@ def voices() -> tuple[str, ...]:
 
 def speak_to_file(voice: str, text: str, folder: Path) -> Path:
     """A WAV file of ``voice`` saying ``text``, made once in a folder."""
-    name = re.sub(r"[^a-z0-9]+", "-", f"{voice} {text}".lower())
-    file = folder / f"{name}.wav"
+    name = re.sub(r"[^a-z0-9]+", "-", f"{voice} {text}".lower())[:80]
+    file = folder / f"{name}-{hashlib.sha256(f'{voice} {text}'.encode()).hexdigest()[:8]}.wav"
     if file.exists():
         return file
     program, _, chosen = voice.partition(":")

@@ -18,7 +18,16 @@ def doctor(arguments: argparse.Namespace) -> int:
     parts = [_terminal(), _logbook(), *probe()]
     for part, works, what, remedy in parts:
         text = f"{part[0].upper()}{part[1:]}: {'works' if works else 'does not work'}. {what}"
-        print(textwrap.fill(text, width, subsequent_indent="  "))
+        # A path or a device's name cut in two could be neither read aloud nor copied.
+        print(
+            textwrap.fill(
+                text,
+                width,
+                subsequent_indent="  ",
+                break_long_words=False,
+                break_on_hyphens=False,
+            )
+        )
         if remedy:
             print(f"  To mend it: {remedy}")
     broken = [part for part, works, _, _ in parts if not works]
@@ -42,8 +51,9 @@ def _terminal() -> tuple[str, bool, str, str]:
         return (
             "terminal",
             False,
-            f"It has {columns} columns and {rows} rows; the full screen wants 80 by 24.",
-            "make the window larger, or: runner fly --screen plain",
+            f"It has {columns} columns and {rows} rows; the full screen wants 80 by 24. "
+            "Make the window larger, or have lines of text.",
+            "runner fly --screen plain",
         )
     return (
         "terminal",

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import ctypes.util
+import importlib.util
 import json
 import os
 import subprocess
 import sys
 import tempfile
-import time
+import threading
 from collections.abc import Generator, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -15,8 +17,15 @@ from pathlib import Path
 Finding = tuple[str, bool, str, str]
 """Part, whether it works, what it is in a sentence, and the one command that mends it."""
 
+Answer = tuple[bool, str, str]
+
+SYNTHESIS_SECONDS = 20
+
 LISTENED = 0.4
-"""Seconds that the microphone is listened to."""
+"""Seconds of its sound for which the microphone is listened to."""
+
+STARTED = 3.0
+"""Seconds that a microphone may take to give its first sound: some wake slowly."""
 
 FAINT = 3
 """A peak of so many steps of 32,768 or fewer in LISTENED seconds is a silent microphone."""
@@ -25,13 +34,13 @@ FAINT = 3
 def probe() -> list[Finding]:
     """Try every part; never raises."""
     found: list[Finding] = []
-    for part, look in (
-        ("synthesiser", _synthesiser),
-        ("PocketSphinx", _pocketsphinx),
-        ("Vosk", _vosk),
-        ("loudspeaker", _loudspeaker),
-        ("microphone", _microphone),
-        ("game controller", _controller),
+    for part, look, remedy_of_last_resort in (
+        ("synthesiser", _synthesiser, "pip install --force-reinstall pyttsx3 espeakng-loader"),
+        ("PocketSphinx", _pocketsphinx, "pip install --force-reinstall pocketsphinx"),
+        ("Vosk", _vosk, "pip install --force-reinstall vosk"),
+        ("loudspeaker", _loudspeaker, "pip install --force-reinstall miniaudio"),
+        ("microphone", _microphone, "pip install --force-reinstall miniaudio"),
+        ("game controller", _controller, "pip install --force-reinstall pysdl2 pysdl2-dll"),
     ):
         try:
             with _errors_unheard():
@@ -39,7 +48,7 @@ def probe() -> list[Finding]:
         except Exception as error:
             # Whatever a driver or a model throws is the answer to what does not work.
             reason = str(error).splitlines()[0] if str(error) else type(error).__name__
-            works, what, remedy = False, f"It cannot be used: {reason}.", "pip install -e ."
+            works, what, remedy = False, f"It cannot be used: {reason}.", remedy_of_last_resort
         found.append((part, works, what, remedy))
     return found
 
@@ -59,124 +68,183 @@ def _errors_unheard() -> Iterator[None]:
         os.close(nowhere)
 
 
-def _synthesiser() -> tuple[bool, str, str]:
+def _synthesiser() -> Answer:
+    remedy = "pip install pyttsx3 espeakng-loader"
     with tempfile.TemporaryDirectory() as folder:
         wave = Path(folder) / "probe.wav"
         request = {"text": "checklist complete", "voice": "", "rate": 165, "file": str(wave)}
-        done = subprocess.run(
-            [sys.executable, "-m", "runner.voice.synthesis"],
-            input=json.dumps(request).encode() + b"\n",
-            capture_output=True,
-            timeout=20,
-            check=False,
-        )
+        try:
+            done = subprocess.run(
+                [sys.executable, "-m", "runner.voice.synthesis"],
+                input=json.dumps(request).encode() + b"\n",
+                capture_output=True,
+                timeout=SYNTHESIS_SECONDS,
+                check=False,
+            )
+        except subprocess.TimeoutExpired:
+            reason = f"two words took it more than {SYNTHESIS_SECONDS} seconds"
+            return False, f"It makes no speech: {reason}.", remedy
         answer = json.loads(done.stdout.splitlines()[0]) if done.stdout.strip() else {}
         if answer.get("ok"):
             return True, "It makes speech.", ""
         reason = answer.get("error") or "it ended without a word"
-    return False, f"It makes no speech: {reason}.", "pip install pyttsx3 espeakng-loader"
+    return False, f"It makes no speech: {reason}.", remedy
 
 
-def _pocketsphinx() -> tuple[bool, str, str]:
+def _pocketsphinx() -> Answer:
     try:
         import pocketsphinx
     except ImportError:
         return False, "It is not installed.", "pip install pocketsphinx"
-    model = Path(str(pocketsphinx.get_model_path())) / "en-us"
-    if not (model / "en-us" / "mdef").exists():
-        return (
-            False,
-            f"Its English model is not at {model}.",
-            ("pip install --force-reinstall pocketsphinx"),
-        )
+    with tempfile.TemporaryDirectory() as folder:
+        words = Path(folder) / "words.dict"
+        words.write_text("a AH\n", encoding="ascii")
+        try:
+            pocketsphinx.Decoder(lm=None, dict=str(words), loglevel="FATAL")
+        except (RuntimeError, ValueError):
+            return (
+                False,
+                "Its English model, which is a part of its package, cannot be loaded.",
+                "pip install --force-reinstall pocketsphinx",
+            )
     return True, "It hears English with the model inside its package.", ""
 
 
-def _vosk() -> tuple[bool, str, str]:
+def _vosk() -> Answer:
     from runner.voice.vosk_model import MODEL_VARIABLE, model_folder, takes_grammar
 
+    word = "set" if sys.platform == "win32" else "export"
+    remedy = f"{word} {MODEL_VARIABLE}=FOLDER"
+    if importlib.util.find_spec("vosk") is None:
+        return False, "It is not installed; PocketSphinx listens alone.", "pip install vosk"
     folder = model_folder()
     if folder is None:
         return (
             False,
-            "It has no model; PocketSphinx listens alone.",
-            (f"export {MODEL_VARIABLE}=FOLDER   (an unpacked Vosk model)"),
+            "It has no model; PocketSphinx listens alone. Unpack one and name its folder.",
+            remedy,
         )
     if not any(folder.glob("**/final.mdl")):
         return (
             False,
-            f"{folder} holds no model.",
-            (f"export {MODEL_VARIABLE}=FOLDER   (a folder with am/final.mdl in it)"),
+            f"{folder} holds no model; right is a folder with am/final.mdl in it.",
+            remedy,
         )
+    others = sorted(path.parent.parent.name for path in folder.parent.glob("*/am/final.mdl"))
+    others = [name for name in others if name != folder.name]
     limit = "" if takes_grammar(folder) else " It cannot be told what to listen for."
-    return True, f"The model {folder.name} is there.{limit}", ""
+    more = f" Also there: {', '.join(others)}." if others else ""
+    return True, f"The model {folder.name} is used.{limit}{more}", ""
 
 
-def _loudspeaker() -> tuple[bool, str, str]:
-    from runner.voice.devices import list_devices
+def _loudspeaker() -> Answer:
+    from runner.voice.devices import backends, list_devices
 
     names = [name for name, _ in list_devices("playback")]
-    if names:
-        return True, f"There is {', '.join(names)}.", ""
-    return (
-        False,
-        "There is none, so Runner is silent and shows its questions.",
-        ("connect a headset or loudspeaker, then run: runner doctor"),
-    )
+    if not names:
+        return _no_device("so Runner is silent and shows its questions", "headset or loudspeaker")
+    import miniaudio
+
+    there = f"There is {', '.join(names)}."
+    try:
+        device = miniaudio.PlaybackDevice(nchannels=1, sample_rate=16_000, backends=backends())
+        device.close()
+    except miniaudio.MiniaudioError as error:
+        return (
+            False,
+            f"{there} The system's own choice cannot be opened ({error.args[0]}); "
+            "choose another by a part of its name.",
+            "runner fly --speaker-name NAME",
+        )
+    return True, there, ""
 
 
-def _microphone() -> tuple[bool, str, str]:
-    from runner.voice.devices import backends, list_devices
+def _microphone() -> Answer:
+    from runner.voice.devices import list_devices
 
     names = [name for name, _ in list_devices("capture")]
     if not names:
-        return (
-            False,
-            "There is none, so Runner hears keys alone.",
-            ("connect a headset or microphone, then run: runner doctor"),
-        )
+        return _no_device("so Runner hears keys alone", "headset or microphone")
     import miniaudio
 
-    peak = [0]
+    there = f"There is {', '.join(names)}."
+    other = "runner fly --microphone-name NAME"
+    try:
+        peak = _peak()
+    except miniaudio.MiniaudioError as error:
+        return (
+            False,
+            f"{there} The system's own choice cannot be opened ({error.args[0]}); "
+            "choose another by a part of its name.",
+            other,
+        )
+    if peak is None or peak <= FAINT:
+        gives = "no sound at all" if peak is None else "nothing but silence"
+        return (
+            False,
+            f"{there} The system's own choice gives {gives}: unmute it, or choose another by a "
+            "part of its name.",
+            other,
+        )
+    return True, there, ""
+
+
+def _peak() -> int | None:
+    """The loudest sample of LISTENED seconds, sooner when it is not silent; None without any."""
+    import miniaudio
+
+    from runner.voice.devices import backends
+    from runner.voice.recogniser import RATE
+
+    heard = [0, 0]
+    news = threading.Event()
 
     def listen() -> Generator[None, bytes, None]:
         # miniaudio talks to a generator that has been started.
         while True:
             sound = yield
             samples = memoryview(sound).cast("h")
-            peak[0] = max(peak[0], max(samples, default=0), -min(samples, default=0))
+            heard[0] += len(samples)
+            heard[1] = max(heard[1], max(samples, default=0), -min(samples, default=0))
+            if heard[1] > FAINT or heard[0] > LISTENED * RATE:
+                news.set()
 
     taker = listen()
     next(taker)
-    device = miniaudio.CaptureDevice(nchannels=1, sample_rate=16_000, backends=backends())
+    device = miniaudio.CaptureDevice(
+        nchannels=1, sample_rate=RATE, buffersize_msec=20, backends=backends()
+    )
     device.start(taker)
-    time.sleep(LISTENED)
+    news.wait(STARTED + LISTENED)
     device.close()
-    there = f"There is {', '.join(names)}."
-    if peak[0] <= FAINT:
+    return heard[1] if heard[0] else None
+
+
+def _no_device(so: str, wanted: str) -> Answer:
+    # The library that talks to devices finds none without one of these.
+    libraries = ("pulse", "asound", "jack")
+    if sys.platform == "linux" and not any(map(ctypes.util.find_library, libraries)):
         return (
             False,
-            f"{there} The system's own choice gives nothing but silence.",
-            ("unmute it or choose another: runner fly --microphone-name NAME"),
+            f"There is none, {so}: this system has no sound library.",
+            "sudo apt install libpulse0",
         )
-    return True, there, ""
+    return False, f"There is none, {so}. Connect a {wanted} and look again.", "runner doctor"
 
 
-def _controller() -> tuple[bool, str, str]:
-    from runner.voice.controller import controllers, load_sdl
+def _controller() -> Answer:
+    from runner.voice.controller import INSTALL, controllers, load_sdl, quit_sdl
 
     try:
-        names = [name for _, name in controllers(load_sdl())]
+        sdl = load_sdl()
     except ImportError:
-        return (
-            False,
-            "Its buttons need a library that is not installed.",
-            ("pip install 'runner-checklists[controller]'"),
-        )
+        return False, "Its buttons need SDL, which is not installed.", INSTALL
+    names = [name for _, name in controllers(sdl)]
+    quit_sdl(sdl)
     if not names:
         return (
             False,
-            "There is none; a key does the same.",
-            ("connect one, then run: runner doctor"),
+            "There is none; a key does the same. To use one, connect it and look again.",
+            "runner doctor",
         )
     return True, f"There is {', '.join(names)}.", ""
