@@ -1,11 +1,14 @@
-"""No test touches the user's own logbook, caches or takes."""
+"""No test touches the user's own logbook, caches or takes; sound for those that need it."""
 
 from __future__ import annotations
 
 import os
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
+
+from sound import SoundSystem, sound_system
 
 
 @pytest.fixture(scope="session", autouse=True)
@@ -22,3 +25,18 @@ def own_folders(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
             del os.environ[name]
         else:
             os.environ[name] = value
+
+
+@pytest.fixture(scope="session")
+def recordings(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """What recorded voices said, kept for all tests of a session."""
+    return tmp_path_factory.mktemp("recordings")
+
+
+@pytest.fixture
+def sound(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, recordings: Path
+) -> Iterator[SoundSystem]:
+    """PulseAudio of the test's own; the test is skipped where there can be none."""
+    with sound_system(tmp_path / "sound", monkeypatch, recordings) as system:
+        yield system

@@ -87,12 +87,12 @@ def loudness(file: Path) -> tuple[float, float]:
 class SoundSystem:
     """PulseAudio in a folder of its own; ``environment`` makes a program use it."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, recordings: Path | None = None) -> None:
         self.folder = folder
-        self.recordings = folder / "recordings"
-        self.recordings.mkdir(parents=True)
+        self.recordings = recordings or folder / "recordings"
+        self.recordings.mkdir(parents=True, exist_ok=True)
         runtime = folder / "run"
-        runtime.mkdir(mode=0o700)
+        runtime.mkdir(mode=0o700, parents=True)
         self.environment: dict[str, str] = {
             "XDG_RUNTIME_DIR": str(runtime),
             "PULSE_RUNTIME_PATH": str(runtime),
@@ -200,12 +200,17 @@ class SoundSystem:
 
 
 @contextmanager
-def sound_system(folder: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[SoundSystem]:
-    """A sound system that the test and the programs that it starts use; skips where impossible."""
+def sound_system(
+    folder: Path, monkeypatch: pytest.MonkeyPatch, recordings: Path | None = None
+) -> Iterator[SoundSystem]:
+    """A sound system that the test and the programs that it starts use; skips where impossible.
+
+    ``recordings`` is a folder in which what the voices said is kept for other tests.
+    """
     reason = why_not()
     if reason:
         pytest.skip(f"no sound to test with: {reason}")
-    system = SoundSystem(folder)
+    system = SoundSystem(folder, recordings)
     environment: Mapping[str, str] = system.environment
     for name, value in environment.items():
         monkeypatch.setenv(name, value)

@@ -8,13 +8,12 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from runner.voice.probe import probe
-from sound import SoundSystem, sound_system, voices
+from sound import SoundSystem, voices
 
 COMMANDS = ("pip install ", "sudo apt install ", "runner ", "export ", "set ")
 
@@ -41,12 +40,6 @@ def silent_machine(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.setenv("XDG_RUNTIME_DIR", str(tmp_path))
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
     monkeypatch.delenv("RUNNER_VOSK_MODEL", raising=False)
-
-
-@pytest.fixture
-def sound(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[SoundSystem]:
-    with sound_system(tmp_path / "sound", monkeypatch) as system:
-        yield system
 
 
 def model(folder: Path, *, closed: bool) -> Path:
