@@ -14,7 +14,8 @@ fault that Runner can have. The rules, in order:
 6. All votes agree. The smallest margin among them must reach what the answer needs:
    a typed text ``TYPED``, two words or more ``PHRASE``, a single word or a number of a
    single word ``WORD``: short words are what a recogniser invents. A control phrase that
-   ends or throws away something needs ``HARSH``. Otherwise unclear.
+   ends or throws away something needs ``HARSH``; a list's name or a moment, which open
+   another list when nobody asked for one, ``CALL``. Otherwise unclear.
 7. A spoken number outside the range that makes sense in this window: unclear. A typed one
    is accepted, and the engine says what the range is.
 
@@ -34,8 +35,9 @@ NEAR = 0.5
 
 TYPED = 0.5
 PHRASE = 0.35
-WORD = 0.75
+WORD = 0.7
 HARSH = 0.6
+CALL = 0.7
 """Margins, 0 to 1, that a candidate needs; see rule 6."""
 
 HARSH_CONTROLS = frozenset({"control:reject", "control:disregard", "control:mute"})
@@ -60,7 +62,7 @@ def judge(proposals: Sequence[Proposal], listen: Listen) -> Verdict:
     if len(named) < len(votes):
         return Verdict("unclear", text=best.text, reason="one recogniser heard none of the answers")
     first = named[0]
-    needed = margin_needed(first)
+    needed = margin_needed(first, listen)
     margin = min(vote.margin for vote in named)
     if margin < needed:
         return Verdict(
@@ -74,10 +76,13 @@ def judge(proposals: Sequence[Proposal], listen: Listen) -> Verdict:
     return Verdict("accept", first.candidate, first.value, first.text, f"margin {margin:.2f}")
 
 
-def margin_needed(proposal: Proposal) -> float:
+def margin_needed(proposal: Proposal, listen: Listen) -> float:
     """The margin at which this proposal may be accepted."""
     if proposal.recogniser == "text":
         return TYPED
+    needed = PHRASE if len(proposal.text.split()) > 1 else WORD
     if proposal.candidate in HARSH_CONTROLS:
-        return max(HARSH, WORD if len(proposal.text.split()) < 2 else 0.0)
-    return PHRASE if len(proposal.text.split()) > 1 else WORD
+        needed = max(needed, HARSH)
+    if role_of(proposal.candidate, listen) in ("call", "moment"):
+        needed = max(needed, CALL)
+    return needed
