@@ -144,16 +144,15 @@ class VoiceProcess:
         """End the process; what is being spoken is cut."""
         self._stopping = True
         process = self._process
-        if process is None:
-            return
-        self._send({"do": "stop"})
-        if process.stdin is not None:
-            process.stdin.close()
-        try:
-            await asyncio.wait_for(process.wait(), 2.0)
-        except TimeoutError:
-            process.kill()
-            await process.wait()
+        if process is not None:
+            self._send({"do": "stop"})
+            if process.stdin is not None:
+                process.stdin.close()
+            try:
+                await asyncio.wait_for(process.wait(), 2.0)
+            except TimeoutError:
+                process.kill()
+                await process.wait()
         if self._reader is not None:
             await self._reader
 
@@ -189,9 +188,10 @@ class VoiceProcess:
             self._take(message)
         await process.wait()
         await errors
+        self._process = None
+        self._lose_unsaid()
         if not self._stopping and self._failure is None:
             await self._mend()
-        self._lose_unsaid()
         if self._stopping or self._gone:
             self._settled.set()
 
@@ -202,7 +202,6 @@ class VoiceProcess:
 
     async def _mend(self) -> None:
         cause = next((word for word in reversed(self._words) if word), "no reason given")
-        self._lose_unsaid()
         if self._restarts >= RESTARTS:
             self._gone = True
             self._settled.set()
@@ -213,6 +212,8 @@ class VoiceProcess:
         await self._spawn()
         if self._muted:
             self.mute(True)
+        if self._talking:
+            self.push_to_talk(True)
         if self._listen is not None:
             self.listen(self._listen)
 

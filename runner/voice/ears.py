@@ -65,6 +65,7 @@ class Ears:
         """Forget the utterance and the moments before it."""
         self._gate.reset()
         self._said_in = None
+        self._proposals = {}
         self.hearing = False
 
     def take(self, frame: bytes, at: float) -> Outcome | None:
@@ -131,7 +132,6 @@ class Ears:
             self._look(final=True)
             verdict = self._verdict
         proposals = tuple(p for each in self._proposals.values() for p in each)
-        self._proposals = {}
         self.forget()
         if not proposals and verdict.decision == "reject" and not verdict.text:
             return None

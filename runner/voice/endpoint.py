@@ -22,8 +22,9 @@ UNKNOWN = 0.65
 
 _MORE_OF_A_NUMBER = (
     "zero/one/two/three/four/five/six/seven/eight/nine/ten/twenty/fifty/hundred/thousand/"
-    "point five/decimal five/and a half/two hundred/hundred and five"
+    "two hundred/hundred and five"
 )
+_MORE_DECIMALS = "/point five/decimal five/and a half"
 
 
 def silence_needed(verdict: Verdict, listen: Listen) -> float:
@@ -39,11 +40,15 @@ def can_grow(words: str, listen: Listen) -> bool:
     if any(text.startswith(start) for text in _texts(listen)):
         return True
     wanted = listen.number
-    if wanted is None or number_in(words, wanted) is None:
+    said = number_in(words, wanted) if wanted is not None else None
+    if wanted is None or said is None:
         return False
-    for more in _MORE_OF_A_NUMBER.split("/"):
+    endings = _MORE_OF_A_NUMBER + (_MORE_DECIMALS if wanted.form.decimals else "")
+    for more in endings.split("/"):
         value = number_in(f"{words} {more}", wanted)
-        if value is not None and wanted.low <= value <= wanted.high:
+        if value is None or value == said or not wanted.low <= value <= wanted.high:
+            continue
+        if round(value, wanted.form.decimals) == value:
             return True
     return False
 

@@ -5,13 +5,21 @@ from __future__ import annotations
 import time
 from collections import deque
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
 from runner.engine.events import Verdict
 from runner.phrasing.normal import normalise
 from runner.voice.messages import Message
-from runner.voice.player import FilePlayer, Player, Sound, SpeakerPlayer, Urgency
+from runner.voice.player import (
+    URGENCY_RANK,
+    FilePlayer,
+    Player,
+    Sound,
+    SpeakerPlayer,
+    Urgency,
+)
 from runner.voice.settings import VoiceSettings
 from runner.voice.speech import SpeechStore, default_folder
 from runner.voice.waves import tone
@@ -21,6 +29,20 @@ REMEMBERED = 4
 
 ECHO_SECONDS = 0.4
 """How long after its end Runner's own voice may still reach the microphone."""
+
+
+@dataclass(slots=True)
+class _Wanted:
+    """An utterance that was asked for; ``sound`` is None until made, empty where it cannot be."""
+
+    utterance: int
+    text: str
+    urgency: Urgency
+    sound: bytes | None = None
+
+
+def _play(sound: Sound, player: Player) -> None:
+    player.play(sound)
 
 
 class Mouth:
@@ -37,7 +59,7 @@ class Mouth:
         self._later = later
         self._player: Player | None = None
         self._store: SpeechStore | None = None
-        self._wanted: list[tuple[int, str, Urgency]] = []
+        self._wanted: list[_Wanted] = []
         self._texts: dict[int, str] = {}
         self._began: dict[int, float] = {}
         self._spoken: deque[tuple[str, float, float]] = deque(maxlen=REMEMBERED)
@@ -161,29 +183,38 @@ class Mouth:
         if self._player is None or self._store is None:
             self._report(utterance, False)
             return
-        self._wanted.append((utterance, speech, urgency))
+        self._wanted.append(_Wanted(utterance, speech, urgency))
         self._store.want(speech)
 
     def _made(self, text: str, sound: object, error: str) -> None:
-        ready = [entry for entry in self._wanted if entry[1] == text]
-        if not ready:
-            return
-        self._wanted = [entry for entry in self._wanted if entry[1] != text]
-        for utterance, _, urgency in ready:
-            if not isinstance(sound, bytes):
-                if not self._told:
-                    self._told = True
-                    self._send({"is": "trouble", "text": f"no speech can be made ({error})"})
-                self._report(utterance, False)
+        asked = [wanted for wanted in self._wanted if wanted.text == text]
+        for wanted in asked:
+            wanted.sound = sound if isinstance(sound, bytes) else b""
+        if asked and not isinstance(sound, bytes) and not self._told:
+            self._told = True
+            self._send({"is": "trouble", "text": f"no speech can be made ({error})"})
+        self._play_what_is_made()
+
+    def _play_what_is_made(self) -> None:
+        """Play in the order of asking: what is made waits for what was asked for before it."""
+        waiting: list[_Wanted] = []
+        for wanted in self._wanted:
+            rank = URGENCY_RANK[wanted.urgency]
+            if wanted.sound is None or any(URGENCY_RANK[w.urgency] <= rank for w in waiting):
+                waiting.append(wanted)
                 continue
-            self._texts[utterance] = text
-            samples = sound
-            self._safely(lambda player: player.play(Sound(utterance, samples, urgency)))  # noqa: B023
+            if not wanted.sound:
+                self._report(wanted.utterance, False)
+                continue
+            self._texts[wanted.utterance] = wanted.text
+            sound = Sound(wanted.utterance, wanted.sound, wanted.urgency)
+            self._safely(partial(_play, sound))
+        self._wanted = waiting if self._player is not None else []
 
     def _hush(self) -> None:
         lost, self._wanted = self._wanted, []
-        for utterance, _, _ in lost:
-            self._report(utterance, False)
+        for wanted in lost:
+            self._report(wanted.utterance, False)
         self._safely(lambda player: player.cut())
 
     def _report(self, utterance: int, completed: bool) -> None:
@@ -206,6 +237,6 @@ class Mouth:
         self._player = None
         self.speaks = False
         self._send({"is": "trouble", "text": f"{cause}: going on without speech"})
-        for utterance in [*(entry[0] for entry in self._wanted)]:
-            self._report(utterance, False)
+        for wanted in self._wanted:
+            self._report(wanted.utterance, False)
         self._wanted = []

@@ -18,7 +18,7 @@ from runner.voice.waves import RATE, WIDTH, mix, seconds, write_wav
 
 Urgency = Literal["routine", "prompt", "urgent"]
 
-_RANK: dict[str, int] = {"urgent": 0, "prompt": 1, "routine": 2}
+URGENCY_RANK: dict[str, int] = {"urgent": 0, "prompt": 1, "routine": 2}
 
 PERIOD_MS = 20
 """Length of the pieces that the device asks for."""
@@ -81,13 +81,13 @@ class Queue:
 
     def add(self, sound: Sound) -> None:
         """Put a sound in its place; an urgent one interrupts one that is not."""
-        rank = _RANK[sound.urgency]
-        if self.current is not None and rank == 0 and _RANK[self.current.urgency] > 0:
+        rank = URGENCY_RANK[sound.urgency]
+        if self.current is not None and rank == 0 and URGENCY_RANK[self.current.urgency] > 0:
             self.current.at = 0
             self.waiting.insert(0, self.current)
             self.current = None
         place = len(self.waiting)
-        while place and _RANK[self.waiting[place - 1].urgency] > rank:
+        while place and URGENCY_RANK[self.waiting[place - 1].urgency] > rank:
             place -= 1
         self.waiting.insert(place, sound)
 

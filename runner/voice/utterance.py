@@ -78,6 +78,7 @@ class Gate:
         self._silence = 0
         self._length = 0
         self._peak = -120.0
+        self._floor_before = LOWEST_FLOOR
 
     @property
     def floor(self) -> float:
@@ -111,6 +112,7 @@ class Gate:
         if sum(self._loud) < ONSET_FRAMES:
             return Heartbeat("nothing", loudness)
         self._open = True
+        self._floor_before = self.floor
         self._length = len(self._recent)
         self._peak = loudness
         samples = b"".join(self._recent)
@@ -120,7 +122,8 @@ class Gate:
     def _go_on(self, frame: bytes, loudness: float) -> Heartbeat:
         self._length += 1
         self._peak = max(self._peak - 0.02, loudness)
-        threshold = max(self.floor + ABOVE_FLOOR_GO_ON, self._peak - BELOW_PEAK)
+        # The floor of before: a sound without end must not become its own silence.
+        threshold = max(self._floor_before + ABOVE_FLOOR_GO_ON, self._peak - BELOW_PEAK)
         self._silence = 0 if loudness > threshold else self._silence + 1
         change: Literal["goes on", "too long"] = "goes on"
         if self._length * FRAME_SECONDS > LONGEST_SECONDS:
