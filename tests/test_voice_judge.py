@@ -1,0 +1,125 @@
+"""The judge: deaf rather than wrong, and never a favourite."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from runner.engine.effects import Candidate, Listen, NumberWanted
+from runner.engine.events import Proposal
+from runner.phrasing.style import Form
+from runner.voice.judge import judge
+
+LISTEN = Listen(
+    7,
+    (
+        Candidate("answer", "answer", "both low"),
+        Candidate("wrong:0", "competitor", "both high"),
+        Candidate("control:reject", "control", "reject"),
+        Candidate("call:landing", "call", "landing list"),
+    ),
+    NumberWanted(Form("speed", 0, "kt"), 60, 200),
+)
+
+
+def vote(candidate: str | None, text: str, **more: object) -> Proposal:
+    """What a sure recogniser proposes."""
+    return replace(Proposal("pocketsphinx", candidate, text, 0.9, 1.0), **more)  # type: ignore[arg-type]
+
+
+def test_a_sure_proposal_is_accepted_with_its_text() -> None:
+    verdict = judge([vote("answer", "both low")], LISTEN)
+    assert (verdict.decision, verdict.candidate, verdict.text) == ("accept", "answer", "both low")
+
+
+def test_nothing_proposed_is_rejected() -> None:
+    assert judge([], LISTEN).decision == "reject"
+
+
+def test_what_is_none_of_the_answers_is_rejected_and_unclear_when_it_was_near() -> None:
+    far = vote(None, "window kitchen", confidence=0.1)
+    near = vote(None, "both lows", confidence=0.9)
+    assert judge([far], LISTEN).decision == "reject"
+    assert judge([near], LISTEN).decision == "unclear"
+
+
+def test_a_typed_line_was_meant_for_runner_whatever_it_says() -> None:
+    typed = vote(None, "banana", recogniser="text", confidence=0.0)
+    assert judge([typed], LISTEN).decision == "unclear"
+
+
+def test_recognisers_that_disagree_accept_nothing() -> None:
+    votes = [vote("answer", "both low"), vote("wrong:0", "both high", recogniser="vosk")]
+    assert judge(votes, LISTEN).decision == "unclear"
+    votes = [vote("answer", "both low"), vote(None, "window", recogniser="vosk")]
+    assert judge(votes, LISTEN).decision == "unclear"
+
+
+def test_two_recognisers_that_heard_different_numbers_accept_neither() -> None:
+    votes = [
+        vote("number", "one one eight", value=118.0),
+        vote("number", "one one nine", value=119.0, recogniser="vosk"),
+    ]
+    assert judge(votes, LISTEN).decision == "unclear"
+
+
+def test_the_best_proposal_of_each_recogniser_is_its_vote() -> None:
+    votes = [vote("answer", "both low"), vote("wrong:0", "both high", margin=0.0)]
+    assert judge(votes, LISTEN).candidate == "answer"
+
+
+def test_a_single_word_needs_a_wider_margin_than_a_phrase() -> None:
+    assert judge([vote("answer", "both low", margin=0.5)], LISTEN).decision == "accept"
+    assert judge([vote("answer", "low", margin=0.5)], LISTEN).decision == "unclear"
+
+
+@pytest.mark.parametrize("candidate", ["control:reject", "call:landing"])
+def test_what_ends_or_opens_a_list_needs_more_than_an_answer(candidate: str) -> None:
+    assert judge([vote(candidate, "two words", margin=0.5)], LISTEN).decision == "unclear"
+    assert judge([vote(candidate, "two words", margin=0.9)], LISTEN).decision == "accept"
+
+
+def test_a_spoken_number_that_makes_no_sense_is_not_accepted_and_a_typed_one_is() -> None:
+    far = vote("number", "nine nine nine", value=999.0)
+    assert judge([far], LISTEN).decision == "unclear"
+    assert judge([replace(far, recogniser="text")], LISTEN).value == 999.0
+
+
+def test_a_candidate_of_another_window_counts_for_nothing() -> None:
+    assert judge([vote("option:wet", "wet", confidence=0.2)], LISTEN).decision == "reject"
+
+
+def test_no_number_is_accepted_where_none_is_wanted() -> None:
+    listen = replace(LISTEN, number=None)
+    heard = vote("number", "one one eight", value=118.0, confidence=0.2)
+    assert judge([heard], listen).decision == "reject"
+
+
+proposals = st.builds(
+    Proposal,
+    st.sampled_from(["pocketsphinx", "vosk", "text"]),
+    st.sampled_from(["answer", "wrong:0", "control:reject", "number", "gone", None]),
+    st.sampled_from(["both low", "low", ""]),
+    st.floats(0, 1),
+    st.floats(0, 1),
+    st.sampled_from([None, 118.0, 999.0]),
+)
+
+
+@given(st.lists(proposals, max_size=4))
+def test_swapping_right_and_wrong_swaps_the_verdict_and_nothing_else(votes: list[Proposal]) -> None:
+    swap = {"answer": "wrong:0", "wrong:0": "answer"}
+    swapped = [replace(v, candidate=swap.get(v.candidate or "", v.candidate)) for v in votes]
+    one, other = judge(votes, LISTEN), judge(swapped, LISTEN)
+    assert one.decision == other.decision
+    assert swap.get(one.candidate or "", one.candidate) == other.candidate
+
+
+@given(st.lists(proposals, max_size=4))
+def test_only_what_a_recogniser_proposed_is_accepted(votes: list[Proposal]) -> None:
+    verdict = judge(votes, LISTEN)
+    if verdict.decision == "accept":
+        assert (verdict.candidate, verdict.value) in {(v.candidate, v.value) for v in votes}
