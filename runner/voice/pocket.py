@@ -10,20 +10,17 @@ decoder takes some megabytes instead of a hundred.
 from __future__ import annotations
 
 import math
-import random
 import tempfile
-from array import array
 from collections import OrderedDict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
-from operator import add
 from pathlib import Path
 from typing import Any
 
 from runner.engine.effects import Listen
 from runner.engine.events import Proposal
 from runner.errors import RunnerError
+from runner.voice.conditioning import made_ready
 from runner.voice.grammar import Grammar, candidate_rules, rivals_grammar, window_grammars
 from runner.voice.pronounce import Dictionary
 from runner.voice.recogniser import RATE, Capabilities
@@ -34,9 +31,6 @@ KEPT_WINDOWS = 2
 
 SHORTEST = 0.12
 """Seconds; less sound than this is no word."""
-
-NOISE = 12
-"""Level (of 32,767) of the noise put under every utterance: the model knows no digital silence."""
 
 SCORE_UNITS = 1024
 """Natural units of likelihood in one unit of the logarithm of a score."""
@@ -196,7 +190,7 @@ class PocketRecogniser:
         listen, window = self._listen, self._window
         if listen is None or window is None or len(self._samples) < SHORTEST * 2 * RATE:
             return ()
-        samples = with_noise(bytes(self._samples))
+        samples = made_ready(bytes(self._samples))
         words, likely = self._decoder.hear(window.candidates, samples)
         self._forget()
         if not words:
@@ -233,20 +227,3 @@ class PocketRecogniser:
             _, old = self._windows.popitem(last=False)
             self._decoder.remove(old.candidates)
             self._decoder.remove(old.decoys)
-
-
-@lru_cache(maxsize=1)
-def _noise() -> array[int]:
-    """One second of noise, the same every time, so that hearing can be repeated."""
-    source = random.Random(1)
-    return array("i", (round(source.gauss(0, NOISE)) for _ in range(RATE)))
-
-
-def with_noise(samples: bytes) -> bytes:
-    """The samples with very low noise under them."""
-    sound = array("h", samples)
-    noise = _noise() * (len(sound) // RATE + 1)
-    summed = array("i", map(add, sound, noise))
-    if summed and (max(summed) > 32_767 or min(summed) < -32_768):
-        summed = array("i", (max(-32_768, min(32_767, value)) for value in summed))
-    return array("h", summed).tobytes()
