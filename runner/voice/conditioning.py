@@ -76,7 +76,8 @@ def _high_pass() -> tuple[float, ...]:
     taps = []
     for at in range(-_REACH, _REACH + 1):
         low = cut if at == 0 else math.sin(math.pi * cut * at) / (math.pi * at)
-        window = 0.54 + 0.46 * math.cos(math.pi * at / _REACH)
+        turn = math.pi * at / (_REACH + 1)
+        window = 0.42 + 0.5 * math.cos(turn) + 0.08 * math.cos(2 * turn)
         taps.append(((at == 0) - low) * window)
     return tuple(taps)
 

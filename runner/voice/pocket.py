@@ -83,7 +83,7 @@ class _Decoder:
             file.write("a AH\n")
         try:
             self._decoder: Any = pocketsphinx.Decoder(
-                lm=None, dict=file.name, loglevel="FATAL", bestpath=False
+                lm=None, dict=file.name, loglevel="FATAL", bestpath=False, cmn="batch"
             )
         finally:
             Path(file.name).unlink()
