@@ -169,9 +169,9 @@ class Flight:
         utterer = asyncio.create_task(self._utter())
         self._begun = True
         if self._resumed:
-            for event in self._events:
-                self._state, _ = step(self._state, event)
-                self._number += 1
+            unstored = self._replay()
+            if unstored:
+                self._change(unstored)
             self.post(Resumed(self.clock.now()))
         else:
             self.post(self._events[0])
@@ -192,6 +192,21 @@ class Flight:
                 how = "complete" if self._finish.complete else "open"
                 await asyncio.wrap_future(self._logbook.finish(self._run, how))
         return 0 if self._finish is not None and self._finish.complete else 1
+
+    def _replay(self) -> dict[str, float | str]:
+        """Step through the stored events; gives the inputs whose new figures were not stored.
+
+        An answer that gives an input and the figures that come of it are two events: where
+        the run stopped between them, the sheet has still to be worked out again.
+        """
+        unstored: dict[str, float | str] = {}
+        for event in self._events:
+            if isinstance(event, FiguresChanged):
+                unstored.clear()
+            self._state, effects = step(self._state, event)
+            unstored.update((e.name, e.value) for e in effects if isinstance(e, SetInput))
+            self._number += 1
+        return unstored
 
     def interrupt(self) -> None:
         """The program was told to stop: note it and end; the run can be resumed."""

@@ -172,11 +172,6 @@ def test_an_input_changed_before_the_kill_stays_changed(logbook: Path) -> None:
     assert "Decision speed: 87 kt" in flown.lines
 
 
-@pytest.mark.xfail(
-    strict=True,
-    raises=AssertionError,
-    reason="the answer and the figures that follow from it are stored by two commits",
-)
 def test_an_answer_whose_figures_were_not_stored_any_more_still_changes_them(
     logbook: Path,
 ) -> None:
