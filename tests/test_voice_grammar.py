@@ -16,7 +16,7 @@ from runner.phrasing.style import Form
 from runner.voice.automaton import automaton
 from runner.voice.conditioning import is_narrow, made_ready
 from runner.voice.grammar import DECOYS, candidate_rules, rivals_grammar, window_grammars
-from runner.voice.pocket import margin_of, twins
+from runner.voice.pocket import margin_of, rivals, twins
 from runner.voice.recogniser import RATE
 
 PATTERNS = (
@@ -105,6 +105,15 @@ def test_twins_differ_by_the_ending_of_one_word() -> None:
     assert set(twins("fifteen thousand")) == {"fifty thousand", "five thousand"}
     assert set(twins("six")) == {"sixteen", "sixty"}
     assert twins("two thousand") == ()
+
+
+def test_an_answer_has_to_win_against_its_opposite_and_a_list_against_other_engines() -> None:
+    assert rivals("low blower", "answer", window()) == ("high blower",)
+    assert rivals("high blower", "wrong:0", window()) == ("low blower",)
+    engines = rivals("engine fire number three", "call:engine-fire:3", window())
+    assert "engine fire number two" in engines
+    assert "engine fire number three" not in engines
+    assert rivals("say again", "control:say_again", window()) == ()
 
 
 def test_the_margin_grows_with_likelihood_and_stays_within_nought_and_one() -> None:

@@ -3,7 +3,8 @@
 Each utterance is heard twice: once with the window's candidates among decoys, and where a
 candidate comes out once more with other decoys alone. The margin is how much better the
 candidate explains the sound than the best string of decoys: a single hearing invents short
-answers. Without the language model, and with a dictionary of the needed words alone, the
+answers. Then it has to win against its rivals alone, the item's other answers or the number
+that differs by an ending, with a handicap. Without the language model, and with a dictionary of the needed words alone, the
 decoder takes some megabytes instead of a hundred.
 """
 
@@ -20,11 +21,12 @@ from typing import Any
 from runner.engine.effects import Listen
 from runner.engine.events import Proposal
 from runner.errors import RunnerError
+from runner.phrasing.similar import sounds_alike
 from runner.voice.conditioning import made_ready
 from runner.voice.grammar import Grammar, candidate_rules, rivals_grammar, window_grammars
 from runner.voice.pronounce import Dictionary
 from runner.voice.recogniser import RATE, Capabilities
-from runner.voice.text import NUMBER, likeness, matching, pattern_of
+from runner.voice.text import NUMBER, is_answer, likeness, matching, pattern_of, role_of
 
 KEPT_WINDOWS = 2
 """Windows whose grammars are kept; each takes some megabytes."""
@@ -41,8 +43,11 @@ AT_EVEN = 0.35
 """The margin is ``AT_EVEN`` where the candidate is ``EVEN`` natural units likelier than the
 decoys, and grows by one in ``SURE`` units."""
 
-TWIN_HANDICAP = 1e-10
-"""Probability of a number against 1 for those that differ by an ending: it has to win so."""
+HANDICAP = 1e-8
+"""Probability of an answer against 1 for each of its rivals: it has to win in spite of it."""
+
+RIVALS_LIMIT = 24
+"""Texts of other answers that an answer has to win against, those most like it."""
 
 _TWINS: dict[str, tuple[str, ...]] = {
     ten: (teen, one) for one, teen, ten in (
@@ -55,6 +60,10 @@ _TWINS: dict[str, tuple[str, ...]] = {
 _TWINS.update({teen: (ten, one) for ten, (teen, one) in tuple(_TWINS.items())})
 _TWINS.update({one: (teen, ten) for ten, (teen, one) in tuple(_TWINS.items()) if ten[-2:] == "ty"})
 """Words of numbers that only an ending tells apart, which is what a hurried voice leaves out."""
+
+
+ENGINES = ("one", "two", "three", "four", "five", "six", "seven", "eight")
+"""The engines by which a list is called."""
 
 
 def margin_of(units: float) -> float:
@@ -70,6 +79,24 @@ def twins(words: str) -> tuple[str, ...]:
         for at, word in enumerate(said)
         for other in _TWINS.get(word, ())
     )
+
+
+def rivals(words: str, candidate: str, listen: Listen) -> tuple[str, ...]:
+    """What must not have been said instead: other answers, other engines, other endings."""
+    if candidate == NUMBER:
+        return twins(words)
+    if role_of(candidate, listen) in ("answer", "competitor"):
+        texts = {
+            text
+            for other in listen.candidates
+            if is_answer(other) and other.id != candidate
+            for text in pattern_of(other.pattern).texts(RIVALS_LIMIT)
+        }
+        return tuple(sorted(texts, key=lambda text: -sounds_alike(words, text))[:RIVALS_LIMIT])
+    *before, last = words.split()
+    if last not in ENGINES:
+        return ()
+    return tuple(" ".join((*before, engine)) for engine in ENGINES if engine != last)
 
 
 class _Decoder:
@@ -200,7 +227,7 @@ class PocketRecogniser:
             return (Proposal("pocketsphinx", None, words, likeness(words, listen), 0.0),)
         candidate, value = found[0]
         units = likely - self._decoder.hear(window.decoys, samples)[1]
-        if candidate == NUMBER and not self._beats_twins(words, samples):
+        if not self._beats(rivals(words, candidate, listen), words, samples):
             units = -math.inf
         return (Proposal("pocketsphinx", candidate, words, 0.8, margin_of(units), value),)
 
@@ -209,12 +236,11 @@ class PocketRecogniser:
         self._windows.clear()
         self._dictionary.close()
 
-    def _beats_twins(self, words: str, samples: bytes) -> bool:
-        """Whether a number wins, handicapped, against those that differ by an ending."""
-        rivals = twins(words)
+    def _beats(self, rivals: Sequence[str], words: str, samples: bytes) -> bool:
+        """Whether these words win, handicapped, against their rivals and nothing else."""
         if not rivals:
             return True
-        name = self._decoder.add(rivals_grammar(words, rivals, TWIN_HANDICAP))
+        name = self._decoder.add(rivals_grammar(words, rivals, HANDICAP))
         heard = self._decoder.hear(name, samples)[0]
         if self._window is not None:
             self._decoder.use(self._window.candidates)
