@@ -4,8 +4,8 @@ Each utterance is heard twice: once with the window's candidates among decoys, a
 candidate comes out once more with other decoys alone. The margin is how much better the
 candidate explains the sound than the best string of decoys: a single hearing invents short
 answers. Then it has to win against its rivals alone, the item's other answers or the number
-that differs by an ending, with a handicap. Without the language model, and with a dictionary of the needed words alone, the
-decoder takes some megabytes instead of a hundred.
+that differs by an ending, with a handicap. Without the language model, and with a
+dictionary of the needed words alone, the decoder takes some megabytes instead of a hundred.
 """
 
 from __future__ import annotations
