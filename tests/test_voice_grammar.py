@@ -101,10 +101,14 @@ def test_a_rival_is_given_the_advantage() -> None:
     assert first == {"fifty": 0.01, "fifteen": 1.0, "five": 1.0}
 
 
-def test_twins_differ_by_the_ending_of_one_word() -> None:
-    assert set(twins("fifteen thousand")) == {"fifty thousand", "five thousand"}
+def test_twins_differ_by_the_ending_of_one_word_or_lack_the_first_or_the_last() -> None:
+    assert set(twins("fifteen thousand")) == {
+        "fifty thousand",
+        "five thousand",
+        "fifteen",
+        "thousand",
+    }
     assert set(twins("six")) == {"sixteen", "sixty"}
-    assert twins("two thousand") == ()
 
 
 def test_an_answer_has_to_win_against_its_opposite_and_a_list_against_other_engines() -> None:
@@ -114,6 +118,14 @@ def test_an_answer_has_to_win_against_its_opposite_and_a_list_against_other_engi
     assert "engine fire number two" in engines
     assert "engine fire number three" not in engines
     assert rivals("say again", "control:say_again", window()) == ()
+
+
+def test_only_another_number_is_a_numbers_rival() -> None:
+    manifold = window(NumberWanted(Form("manifold_pressure", 0, "inHg"), 0, 99))
+    assert set(rivals("fifty", "number", manifold)) == {"fifteen", "five"}
+    assert "five one" not in rivals("fifty one", "number", manifold)  # the same number
+    assert "fifty" in rivals("fifty one", "number", manifold)
+    assert "fifteen one" not in rivals("fifty one", "number", manifold)  # none at all
 
 
 def test_the_margin_grows_with_likelihood_and_stays_within_nought_and_one() -> None:

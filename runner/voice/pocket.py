@@ -26,7 +26,7 @@ from runner.voice.conditioning import made_ready
 from runner.voice.grammar import Grammar, candidate_rules, rivals_grammar, window_grammars
 from runner.voice.pronounce import Dictionary
 from runner.voice.recogniser import RATE, Capabilities
-from runner.voice.text import NUMBER, is_answer, likeness, matching, pattern_of, role_of
+from runner.voice.text import NUMBER, is_answer, likeness, matching, number_in, pattern_of, role_of
 
 KEPT_WINDOWS = 2
 """Windows whose grammars are kept; each takes some megabytes."""
@@ -72,19 +72,26 @@ def margin_of(units: float) -> float:
 
 
 def twins(words: str) -> tuple[str, ...]:
-    """The texts that differ from ``words`` in the ending of one word of a number."""
+    """The texts that differ from ``words`` in the ending of one word of a number, or lack one end.
+
+    A breath after "twenty" makes it "twenty eight".
+    """
     said = words.split()
-    return tuple(
+    endings = [
         " ".join((*said[:at], other, *said[at + 1 :]))
         for at, word in enumerate(said)
         for other in _TWINS.get(word, ())
-    )
+    ]
+    shorter = [" ".join(said[:-1]), " ".join(said[1:])] if len(said) > 1 else []
+    return tuple(endings + shorter)
 
 
 def rivals(words: str, candidate: str, listen: Listen) -> tuple[str, ...]:
     """What must not have been said instead: other answers, other engines, other endings."""
-    if candidate == NUMBER:
-        return twins(words)
+    if candidate == NUMBER and listen.number is not None:
+        value = number_in(words, listen.number)
+        values = {text: number_in(text, listen.number) for text in twins(words)}
+        return tuple(text for text, other in values.items() if other not in (None, value))
     if role_of(candidate, listen) in ("answer", "competitor"):
         texts = {
             text

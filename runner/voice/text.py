@@ -11,7 +11,7 @@ from functools import lru_cache
 from runner.engine.effects import Candidate, Listen, NumberWanted
 from runner.engine.events import Proposal
 from runner.phrasing.normal import normalise
-from runner.phrasing.numbers import hear_number
+from runner.phrasing.numbers import hear_number, number_words
 from runner.phrasing.pattern import Pattern, parse
 from runner.phrasing.similar import sounds_alike
 from runner.phrasing.style import VoiceStyle
@@ -90,16 +90,20 @@ def is_answer(candidate: Candidate) -> bool:
 
 
 def likeness(words: str, listen: Listen) -> float:
-    """How much the words sound like the nearest answer of the item, 0 to 1."""
-    return max(
-        (
-            sounds_alike(words, answer)
-            for candidate in listen.candidates
-            if is_answer(candidate)
-            for answer in pattern_of(candidate.pattern).texts(20)
-        ),
-        default=0.0,
+    """How much the words sound like the nearest answer of the item, 0 to 1.
+
+    Where a number is wanted it is the share of words that numbers have, when that is more.
+    """
+    said = words.split()
+    numbers = set(number_words(listen.number.form)) if listen.number is not None else set()
+    share = sum(word in numbers for word in said) / max(1, len(said))
+    alike = (
+        sounds_alike(words, answer)
+        for candidate in listen.candidates
+        if is_answer(candidate)
+        for answer in pattern_of(candidate.pattern).texts(20)
     )
+    return max((share, *alike))
 
 
 def propose_text(text: str, listen: Listen, style: VoiceStyle) -> tuple[Proposal, ...]:  # noqa: ARG001
