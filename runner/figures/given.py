@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Sequence
 
 from runner.errors import RunnerError
 from runner.figures.model import Aircraft
+from runner.figures.scope import near
 from runner.figures.units import UnitError, convert, parse_quantity
 
 
@@ -40,9 +40,9 @@ def read_given(aircraft: Aircraft, pairs: Sequence[str]) -> dict[str, float | st
 
 
 def _unknown(aircraft: Aircraft, name: str) -> str:
-    near = difflib.get_close_matches(name, aircraft.inputs, n=1)
-    if near:
-        return f"{aircraft.name} has no input {name}; did you mean {near[0]}?"
-    if name in aircraft.figures:
+    hint = near(name, aircraft.inputs)
+    if not hint and name in aircraft.figures:
         return f"{name} is worked out for {aircraft.name}; it cannot be set"
-    return f"{aircraft.name} has no input {name}; it has {', '.join(aircraft.inputs)}"
+    return f"{aircraft.name} has no input {name}" + (
+        hint or f"; it has {', '.join(aircraft.inputs)}"
+    )
