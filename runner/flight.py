@@ -99,7 +99,8 @@ class Flight:
 
     ``events`` are those stored so far: one for a new run, all of them for a ``resumed``
     one. ``voice`` is None where nothing is spoken aloud and no microphone listens;
-    ``script`` gives typed answers; ``given`` are the inputs given, in the aircraft's units.
+    ``script`` gives typed answers; ``given`` are the inputs given, in the aircraft's units,
+    and ``worked`` is the sheet worked out for them.
     With ``stays`` the screen shows how the run ended until the pilot closes it.
     """
 
@@ -109,6 +110,7 @@ class Flight:
         *,
         program: Program,
         sheet: Sheet,
+        worked: Worked,
         given: Given,
         screen: Screen,
         voice: Voice | None = None,
@@ -124,7 +126,7 @@ class Flight:
         self._resumed = resumed
         self._sheet = sheet
         self._given: dict[str, float | str] = dict(given)
-        self._worked: Worked = sheet.work_out(self._given)
+        self._worked = worked
         self._style = program.style
         self._screen = screen
         self._voice = voice
@@ -241,7 +243,6 @@ class Flight:
     def key(self, action: KeyAction, argument: str = "", argument2: str = "") -> None:
         """A key or a button; ``set`` gives an input a new value (``argument2`` as written)."""
         if action == "set":
-            self._trace.mark("set")
             try:
                 self._change(read_given(self._sheet.aircraft, [f"{argument}={argument2}"]))
             except RunnerError as error:

@@ -20,7 +20,7 @@ from runner.errors import RunnerError
 
 if TYPE_CHECKING:
     from runner.checklist.model import Procedures
-    from runner.figures.sheet import Sheet
+    from runner.figures.sheet import Sheet, Worked
     from runner.flight import Flight, Screen
     from runner.logbook.store import Logbook
     from runner.voice.client import VoiceProcess
@@ -32,6 +32,7 @@ class _Making:
 
     program: Program
     sheet: Sheet
+    worked: Worked
     given: dict[str, float | str]
     events: Sequence[Event]
     run: int | None = None
@@ -108,12 +109,13 @@ def _from_files(arguments: argparse.Namespace) -> _Making:
     _known_phase(procedures, arguments.from_phase, "--from")
     given = read_given(procedures.aircraft, arguments.set)
     sheet = Sheet(procedures.aircraft)
+    worked = sheet.work_out(given)
     started = RunStarted(
         at=0,
         procedures=_snapshot(path),
         aircraft=_snapshot(Path(procedures.aircraft_file)),
         voice=_snapshot(voice_path),
-        figures=tuple(sheet.work_out(given).figures.values()),
+        figures=tuple(worked.figures.values()),
         phase=arguments.phase,
         from_phase=arguments.from_phase,
         wordiness=arguments.words,
@@ -123,7 +125,7 @@ def _from_files(arguments: argparse.Namespace) -> _Making:
     )
     hashes = (started.procedures.sha256, started.aircraft.sha256, started.voice.sha256)
     program = Program(procedures, style, hashes)
-    return _Making(program, sheet, given, [started])
+    return _Making(program, sheet, worked, given, [started])
 
 
 def _stored(logbook: Logbook | None) -> _Making:
@@ -142,7 +144,7 @@ def _stored(logbook: Logbook | None) -> _Making:
         if isinstance(event, RunStarted | FiguresChanged):
             given = dict(event.given)
     sheet = Sheet(program.procedures.aircraft)
-    return _Making(program, sheet, given, events, row.id, resumed=True)
+    return _Making(program, sheet, sheet.work_out(given), given, events, row.id, resumed=True)
 
 
 def _snapshot(path: Path) -> Snapshot:
@@ -214,6 +216,7 @@ def _flight(
         making.events,
         program=making.program,
         sheet=making.sheet,
+        worked=making.worked,
         given=making.given,
         screen=screen,
         voice=voice,
