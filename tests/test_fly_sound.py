@@ -8,13 +8,12 @@ chatter or silence taken for the right one.
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from flying import ANSWERS, CHALLENGES, WEIGHT
-from sound import SoundSystem, sound_system, voices
+from sound import SoundSystem, voices
 from voice_crew import Decision, VoiceFlight, table
 
 pytestmark = pytest.mark.sound
@@ -48,12 +47,6 @@ CHATTER = (
 )
 
 TRIES = 12
-
-
-@pytest.fixture
-def sound(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[SoundSystem]:
-    with sound_system(tmp_path / "sound", monkeypatch) as system:
-        yield system
 
 
 @pytest.fixture(params=["pocketsphinx", "vosk"])
