@@ -175,13 +175,13 @@ class SoundSystem:
         return self.play(self.recording(voice, text))
 
     @contextmanager
-    def recorded(self, name: str = "heard") -> Iterator[Path]:
+    def recorded(self, name: str = "heard", source: str = "ears.monitor") -> Iterator[Path]:
         """Record what Runner plays while the block lasts, into a WAV file."""
         file = self.folder / f"{name}.wav"
         with subprocess.Popen(
             [
                 "parec",
-                "--device=ears.monitor",
+                f"--device={source}",
                 "--file-format=wav",
                 "--channels=1",
                 "--rate=16000",
