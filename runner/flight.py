@@ -11,15 +11,16 @@ from __future__ import annotations
 import asyncio
 import time
 from collections import deque
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import Future
-from typing import Literal, Protocol, cast, get_args
+from typing import cast, get_args
 
 from runner.clock import Clock, FastClock, RealClock
 from runner.engine.effects import (
     CancelTimer,
     CloseWindow,
     Effect,
+    Explain,
     Finish,
     Hush,
     Listen,
@@ -48,11 +49,11 @@ from runner.engine.looking import look
 from runner.engine.program import Program
 from runner.engine.state import State
 from runner.engine.step import initial_state, step
-from runner.engine.view import View
 from runner.errors import RunnerError
 from runner.figures.given import read_given
 from runner.figures.sheet import Sheet, Worked
 from runner.logbook.store import Logbook
+from runner.stations import Screen, Voice
 from runner.trace import Trace
 from runner.voice.judge import judge
 from runner.voice.script import Script
@@ -62,36 +63,6 @@ MILLISECONDS_A_WORD = 365
 """A word spoken at 165 words a minute: what a virtual clock spends on it."""
 
 Given = Mapping[str, float | str]
-Urgency = Literal["routine", "prompt", "urgent"]
-
-
-class Screen(Protocol):
-    """What a flight needs of a screen."""
-
-    on_key: Callable[[KeyAction, str, str], None]
-    on_text: Callable[[str], None]
-    on_talk: Callable[[], None]
-
-    async def run(self) -> None: ...
-    def show(self, view: View) -> None: ...
-    def said(self, text: str) -> None: ...
-    def note(self, text: str, kind: str) -> None: ...
-    def trouble(self, text: str) -> None: ...
-    def level(self, dbfs: float, state: str) -> None: ...
-    def stop(self) -> None: ...
-
-
-class Voice(Protocol):
-    """What a flight needs of a voice to speak and listen with (``runner.voice.client``)."""
-
-    def prepare(self, speeches: Sequence[str]) -> None: ...
-    def wake(self) -> None: ...
-    def say(self, utterance: int, speech: str, urgency: Urgency = "routine") -> None: ...
-    def tone(self, name: str) -> None: ...
-    def hush(self) -> None: ...
-    def listen(self, listen: Listen) -> None: ...
-    def close(self, window: int) -> None: ...
-    def push_to_talk(self, pressed: bool) -> None: ...
 
 
 class Flight:
@@ -150,6 +121,7 @@ class Flight:
         self._talking = False
         self._begun = False
         self._input_ended = False
+        self._was_over = False
         self._finish: Finish | None = None
         self._over = asyncio.Event()
         self._trace = Trace()
@@ -160,6 +132,11 @@ class Flight:
     def state(self) -> State:
         """The run as it stands."""
         return self._state
+
+    @property
+    def was_over(self) -> bool:
+        """Whether the run that was resumed had come to its end already."""
+        return self._was_over
 
     @property
     def finish(self) -> Finish | None:
@@ -208,6 +185,7 @@ class Flight:
             self._state, effects = step(self._state, event)
             unstored.update((e.name, e.value) for e in effects if isinstance(e, SetInput))
             self._number += 1
+        self._was_over = self._state.finished
         return unstored
 
     def interrupt(self) -> None:
@@ -241,12 +219,16 @@ class Flight:
         self._screen.show(view)
 
     def key(self, action: KeyAction, argument: str = "", argument2: str = "") -> None:
-        """A key or a button; ``set`` gives an input a new value (``argument2`` as written)."""
+        """A key or a button; ``set`` gives an input a new value (``argument2`` as written),
+        ``why`` shows the working of the figure ``argument``, or of the current item's."""
         if action == "set":
             try:
                 self._change(read_given(self._sheet.aircraft, [f"{argument}={argument2}"]))
             except RunnerError as error:
                 self._screen.trouble(str(error))
+            return
+        if action == "why" and argument:
+            self._explain(argument)
             return
         self.post(Keyed(self.clock.now(), action, argument, argument2))
 
@@ -337,7 +319,7 @@ class Flight:
             case Say():
                 self._outstanding.add(effect.utterance)
                 self._speech.put_nowait((committed, effect))
-            case Tone() | Note():
+            case Tone() | Note() | Explain():
                 self._speech.put_nowait((committed, effect))
             case Hush():
                 self._hush()
@@ -404,6 +386,15 @@ class Flight:
             if before.problems.get(name) != problem:
                 self._screen.trouble(problem)
 
+    def _explain(self, figure: str) -> None:
+        try:
+            lines = self._worked.why(figure)
+        except RunnerError as error:
+            self._screen.trouble(str(error))
+            return
+        for line in lines:
+            self._screen.note(line, "figures")
+
     def _hush(self) -> None:
         kept: list[tuple[Future[None] | None, Effect]] = []
         while not self._speech.empty():
@@ -435,6 +426,8 @@ class Flight:
                         self._voice.tone(name)
                 case Note(text, kind):
                     self._screen.note(text, kind)
+                case Explain(figure):
+                    self._explain(figure)
                 case Prepare() | Listen():
                     self._make_ready(effect)
             self._uttering = False

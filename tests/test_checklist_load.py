@@ -292,6 +292,13 @@ def test_an_aircraft_file_that_is_not_there_or_not_good(
         load_procedures(folder / "p.yaml")
 
 
+def test_procedures_need_a_phase(folder: Path) -> None:
+    text = PROCEDURES[: PROCEDURES.index("phases:")] + "phases: []\n"
+    (folder / "p.yaml").write_text(text)
+    with pytest.raises(FileErrors, match="'phases' has no entry; a procedures file needs one"):
+        load_procedures(folder / "p.yaml")
+
+
 def test_procedures_need_an_aircraft(folder: Path) -> None:
     (folder / "p.yaml").write_text("runner: 1\nprocedures: x\nphases: []\n")
     with pytest.raises(FileErrors, match="needs the key 'aircraft'"):

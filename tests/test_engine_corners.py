@@ -11,14 +11,6 @@ from runner.figures.figure import Figure
 LAMPS = "          - challenge: Lamps\n            response: on"
 
 
-def test_procedures_without_a_phase_are_over_at_once() -> None:
-    text = only(LAMPS)
-    crew = Crew(started(procedures=text[: text.index("phases:")] + "phases: []\n"))
-    assert crew.finish is not None and crew.finish.complete
-    crew.give(FiguresChanged(4, (replace(ROTATE, value=120.0),)))
-    assert crew.view.phase == "" and crew.view.phases == ()
-
-
 def test_a_condition_that_cannot_be_worked_out_skips_nothing() -> None:
     text = only(LAMPS + "\n            if: 1 / (gross_weight - 60000 lb) > 0 / 1 lb")
     weight = Figure("gross_weight", 60000.0, "lb", 0, "weight")

@@ -223,6 +223,18 @@ class TestMomentsAndCallouts:
         crew.hears("answer")
         assert crew.of(Hush)
 
+    def test_a_question_that_an_urgent_callout_cut_off_is_put_again_after_it(self) -> None:
+        crew = Crew(started(phase="takeoff"))
+        asked = crew.asked
+        prompting = crew.of(Say)[-1].utterance
+        crossed(crew, "roll.rotate")
+        assert crew.of(Hush)
+        crew.give(Said(crew.now(), prompting, False))
+        (again,) = crew.of(Say)
+        assert again.urgency == "prompt" and asked in again.text
+        crew.give(Said(crew.now(), prompting, False))
+        assert not crew.of(Say)
+
     def test_a_routine_callout_waits_its_turn(self) -> None:
         crew = Crew(started(phase="takeoff"))
         crossed(crew, "roll.two-minutes")

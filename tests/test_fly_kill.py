@@ -254,3 +254,17 @@ def answered(challenge: str, flown: Flown) -> bool:
 def test_a_run_that_came_to_its_end_is_not_resumed(logbook: Path) -> None:
     assert fly(logbook, ANSWERS, "--phase", "before-takeoff", "--set", WEIGHT).status == 0
     assert resumed(logbook, []).status == 2
+
+
+def test_a_run_stopped_after_its_last_answer_says_that_it_was_over(tmp_path: Path) -> None:
+    logbook = tmp_path / "logbook.sqlite3"
+    flown = fly(logbook, ANSWERS, "--phase", "before-takeoff", "--set", WEIGHT)
+    assert flown.status == 0
+    # What a loss of power between the last event and the note of the end leaves behind.
+    with closing(sqlite3.connect(logbook)) as store, store:
+        store.execute("UPDATE runs SET finished = ''")
+    again = fly(logbook, [], "--resume")
+    assert again.status == 0
+    assert "This run had come to its end already; start a new one: runner fly" in again.lines
+    nothing = fly(logbook, [], "--resume")
+    assert nothing.status == 2 and "no unfinished run" in nothing.errors

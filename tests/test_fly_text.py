@@ -167,3 +167,33 @@ def test_a_broken_procedures_file_gives_every_error_with_its_place(
     assert lines[0].startswith(f"{broken}:10:15: ")
     assert lines[1].startswith(f"{broken}:12:")
     assert "rotate_speed" in lines[1]
+
+
+class TestWorking:
+    def test_why_prints_the_working_of_the_items_figure(self, logbook: Path) -> None:
+        place = next(n for n, name in enumerate(CHALLENGES) if name == "Rotate")
+        flown = before_takeoff(logbook, changed(place, "why", ANSWERS[place]))
+        assert flown.status == 0
+        at = flown.lines.index("rotation speed: 96 kt")
+        working = "\n".join(flown.lines[at : at + 12])
+        for part in ("takeoff_speeds_flaps_twenty", "next row up, row 76000 lb", "rounded up"):
+            assert part in working
+
+
+class TestOptionsThatWouldDoNothing:
+    @pytest.mark.parametrize(
+        ("options", "message"),
+        [
+            (("--controller", "stick"), "none of its buttons does anything"),
+            (("--button", "foo=0"), "a button can be talk, done,"),
+            (("--button", "call=3"), "a button can be talk, done,"),
+            (("--button", "talk"), "say it as what=number"),
+            (("--talk", "hold"), "there is no microphone to open"),
+        ],
+    )
+    def test_they_are_one_clear_line(
+        self, logbook: Path, options: tuple[str, ...], message: str
+    ) -> None:
+        flown = fly(logbook, [], *options)
+        assert flown.status == 2
+        assert message in flown.errors and flown.errors.count("\n") == 1

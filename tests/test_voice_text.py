@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pytest
+
 from runner.engine.effects import Candidate, Listen, NumberWanted
 from runner.phrasing.style import Form, VoiceStyle
 from runner.voice.judge import judge
@@ -61,6 +63,11 @@ def test_a_number_is_heard_in_digits_and_words_with_and_without_its_name() -> No
                  "rotate speed one one eight"):  # fmt: skip
         proposal = propose_text(text, ROTATE, STYLE)[0]
         assert (proposal.candidate, proposal.value) == ("number", 118.0), text
+
+
+@pytest.mark.parametrize("text", ["1/18", "1 + 18", "11:8", "11-8", "1,18", "rotate 1/18"])
+def test_signs_between_figures_are_not_left_out(text: str) -> None:
+    assert best(text, ROTATE) is None
 
 
 def test_a_number_with_something_else_is_no_number() -> None:

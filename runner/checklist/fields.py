@@ -182,14 +182,16 @@ class Fields:
         self.problems.error(node.where, f"'{key}' holds lines 'name: value', further in")
         return None
 
-    def mappings(self, key: str) -> Iterator[Mapping]:
-        """The mappings of a YAML list."""
+    def mappings(self, key: str, *, some: bool = False) -> Iterator[Mapping]:
+        """The mappings of a YAML list; with ``some`` there must be at least one."""
         node = self._nodes.get(key)
         if node is None:
             return
         if not isinstance(node, Sequence):
             self.problems.error(node.where, f"'{key}' is a list: each entry begins with '- '")
             return
+        if not node.items and some:
+            self.problems.error(node.where, f"'{key}' has no entry; {self.what} needs one")
         for item in node.items:
             if isinstance(item, Mapping):
                 yield item

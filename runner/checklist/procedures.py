@@ -70,7 +70,7 @@ def read_procedures(root: Mapping, text: str, file: str, context: Context) -> Pr
     fields.require("phases")
     drafts: list[ListDraft] = []
     phases: list[tuple[Phase, list[ListDraft]]] = []
-    for node in fields.mappings("phases"):
+    for node in fields.mappings("phases", some=True):
         phase, lists = _phase(node, context)
         drafts += lists
         phases.append((phase, lists))
@@ -105,7 +105,7 @@ def _phase(node: Mapping, context: Context) -> tuple[Phase, list[ListDraft]]:
         name.text for name in fields.names("figures") if context.known(name, "an input", "a figure")
     )
     wordiness = fields.word("wordiness", WORDINESS)
-    lists = [_list(entry, False, context) for entry in fields.mappings("lists")]
+    lists = [_list(entry, False, context) for entry in fields.mappings("lists", some=True)]
     phase = Phase(
         made_id,
         fields.where,

@@ -12,18 +12,23 @@ import sys
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING, cast, get_args
 
-from runner.engine.events import Event, FiguresChanged, RunStarted, Snapshot
+from runner.engine.events import Event, FiguresChanged, KeyAction, RunStarted, Snapshot
 from runner.engine.program import Program, program_of
 from runner.errors import RunnerError
 
 if TYPE_CHECKING:
     from runner.checklist.model import Procedures
     from runner.figures.sheet import Sheet, Worked
-    from runner.flight import Flight, Screen
+    from runner.flight import Flight
     from runner.logbook.store import Logbook
+    from runner.stations import Screen
     from runner.voice.client import VoiceProcess
+
+
+NEED_MORE = ("answer", "call", "moment", "set")
+"""What a key can do and a button cannot, because it says no more than that it was pressed."""
 
 
 @dataclass(slots=True)
@@ -162,7 +167,8 @@ def _known_phase(procedures: Procedures, phase: str, option: str) -> None:
 
 def _voice(arguments: argparse.Namespace, making: _Making) -> VoiceProcess | None:
     listens = arguments.listen if arguments.listen.startswith(("mic", "wav:")) else "none"
-    if arguments.speak == "none" and listens == "none":
+    buttons = _buttons(arguments)
+    if arguments.speak == "none" and listens == "none" and not buttons:
         return None
     from runner.voice.client import VoiceProcess
     from runner.voice.settings import VoiceSettings
@@ -177,20 +183,33 @@ def _voice(arguments: argparse.Namespace, making: _Making) -> VoiceProcess | Non
             microphone=arguments.microphone_name,
             push_to_talk=arguments.talk,
             controller=arguments.controller,
-            buttons=_buttons(arguments.button),
+            buttons=buttons,
             style=making.program.style,
             pace=0.0 if arguments.clock == "fast" else 1.0,
         )
     )
 
 
-def _buttons(pairs: Sequence[str]) -> tuple[tuple[str, int], ...]:
+def _buttons(arguments: argparse.Namespace) -> tuple[tuple[str, int], ...]:
+    does = ("talk", *(name for name in get_args(KeyAction) if name not in NEED_MORE))
     buttons: list[tuple[str, int]] = []
-    for pair in pairs:
+    for pair in arguments.button:
         name, _, number = pair.partition("=")
         if not name or not number.isdecimal():
             raise RunnerError(f"--button {pair}: say it as what=number, for example talk=0")
+        if name not in does:
+            raise RunnerError(f"--button {pair}: a button can be {', '.join(does)}")
         buttons.append((name, int(number)))
+    if arguments.controller and not buttons:
+        raise RunnerError(
+            f"--controller {arguments.controller}: none of its buttons does anything; say which, "
+            "for example --button talk=0"
+        )
+    if arguments.talk != "off" and not arguments.listen.startswith(("mic", "wav:")):
+        raise RunnerError(
+            f"--talk {arguments.talk}: there is no microphone to open with "
+            f"--listen {arguments.listen}"
+        )
     return tuple(buttons)
 
 
@@ -290,6 +309,8 @@ async def _run(flight: Flight, screen: Screen, voice: VoiceProcess | None) -> in
 
 
 def _say_how_it_ended(arguments: argparse.Namespace, flight: Flight, making: _Making) -> None:
+    if flight.was_over:
+        print("This run had come to its end already; start a new one: runner fly")
     if flight.finish is None:
         if making.run is not None:
             option = f" --logbook {arguments.logbook}" if arguments.logbook else ""

@@ -117,9 +117,7 @@ def ask_call(turn: Turn, list_id: str, again: bool = False) -> None:
 
 def ask_which_engine(turn: Turn, list_id: str, again: bool = False) -> None:
     """A list about one engine was called without its number."""
-    title = list_name(turn.program, list_id)
-    question = plain(turn.program, "which engine?")
-    prompt = Line(f"{title.text}, {question.text}", f"{title.speech}, {question.speech}")
+    prompt = said(turn.program, "which_engine", list=list_name(turn.program, list_id))
     turn.ask("which engine", prompt, subject=list_id, again=again)
 
 

@@ -9,7 +9,7 @@ from runner.engine.answers import By, by_hand, confirmed, right
 from runner.engine.asking import ask_call, ask_offer, ask_which_engine, pose, stand_by
 from runner.engine.changes import compare_figures
 from runner.engine.conditions import applies
-from runner.engine.effects import SetInput
+from runner.engine.effects import Explain, SetInput
 from runner.engine.events import Wordiness
 from runner.engine.lines import figure_line, plain, said
 from runner.engine.lists import (
@@ -253,7 +253,7 @@ def unmute(turn: Turn) -> None:
 
 
 def _why(turn: Turn) -> None:
-    """Say the figures of the current item; their working is on the screen's side."""
+    """Say the figures of the current item, and have their working shown."""
     run = turn.run
     turn.hush()
     if run.asking == "item":
@@ -264,7 +264,7 @@ def _why(turn: Turn) -> None:
             title = plain(turn.program, figure.title or name.replace("_", " "))
             value = figure_line(turn.program, figure)
             turn.say_first("last_done", challenge=title, answer=value)
-            turn.note(f"why {name}: {title.text} {value.text}", "figures")
+            turn.effects.append(Explain(name))
     put_again(turn)
 
 

@@ -119,6 +119,13 @@ class Note:
 
 
 @dataclass(frozen=True, slots=True)
+class Explain:
+    """Show how a figure came about: its formula, table rows, interpolation, rounding."""
+
+    figure: str
+
+
+@dataclass(frozen=True, slots=True)
 class Finish:
     """The run is over. ``left_open`` names the items that are not done."""
 
@@ -137,5 +144,6 @@ Effect = (
     | CancelTimer
     | SetInput
     | Note
+    | Explain
     | Finish
 )

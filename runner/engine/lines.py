@@ -88,10 +88,16 @@ def number_line(program: Program, value: float | str, form: Form) -> Line:
         words = value.replace("_", " ")
         return Line(words, speak_text(words, program.style))
     shown = f"{value:.{form.decimals}f} {form.unit}".strip()
+    words = _number_words(program, value, form)
+    return Line(shown, speak_text(words, program.style) if words else shown)
+
+
+def _number_words(program: Program, value: float, form: Form) -> str:
+    """A number in words as they are written, or nothing where its kind has none for it."""
     try:
-        return Line(shown, say_number(value, form, program.style.numbers))
+        return say_number(value, form, program.style.numbers)
     except ValueError:
-        return Line(shown, shown)
+        return ""
 
 
 def figure_line(program: Program, figure: Figure | None) -> Line:
@@ -179,10 +185,20 @@ def pattern_text(
     for part in text.parts:
         if isinstance(part, FigureRef):
             figure = _engine(engine) if part.name == "engine" else figures.get(part.name)
-            parts.append(figure_line(program, figure).speech)
+            parts.append(_figure_words(program, figure))
         else:
             parts.append(part)
     return "".join(parts)
+
+
+def _figure_words(program: Program, figure: Figure | None) -> str:
+    """A figure as a pattern has it: words by their spelling, not as a synthesiser wants them."""
+    if figure is None:
+        return NOT_KNOWN
+    if isinstance(figure.value, str):
+        return figure.value.replace("_", " ")
+    words = _number_words(program, figure.value, form_of(figure))
+    return words or f"{figure.shown} {figure.unit}".strip()
 
 
 @lru_cache(maxsize=4096)
@@ -250,7 +266,7 @@ def _wanted(
             return _shown_words(program, pattern, figures, engine, answer)
         case Reading(words=words):
             if words is None:
-                return plain(program, "shown by the instruments")
+                return said(program, "shown_by_instruments")
             return _shown_words(program, words.pattern, figures, engine, answer)
 
 

@@ -28,15 +28,7 @@ from runner.figures.figure import Figure
 from runner.figures.model import Input
 from runner.phrasing.normal import normalise
 from runner.phrasing.numbers import say_number
-from runner.phrasing.pattern import (
-    Choice,
-    Node,
-    Number,
-    Optional,
-    Sequence,
-    Word,
-    with_synonyms,
-)
+from runner.phrasing.pattern import Choice, source_of, with_synonyms
 from runner.phrasing.style import Form, VoiceStyle
 
 Window = tuple[tuple[Candidate, ...], NumberWanted | None]
@@ -207,31 +199,10 @@ def _either(names: tuple[str, ...]) -> str:
 def widened(style: VoiceStyle, source: str, names: tuple[str, ...]) -> str:
     """A response pattern with the style's synonyms, and the item's name before it."""
     root = with_synonyms(pattern_of(source), style).root
-    answer = _alternatives(root)
+    answer = source_of(root)
     if not names:
         return answer
     return f"({_either(names)})? " + (f"({answer})" if isinstance(root, Choice) else answer)
-
-
-def _alternatives(root: Node) -> str:
-    if isinstance(root, Choice):
-        return " / ".join(written(part) for part in root.parts)
-    return written(root)
-
-
-def written(node: Node) -> str:
-    """A pattern's tree as a pattern again."""
-    match node:
-        case Word(text):
-            return text
-        case Number(_, ways):
-            return ways[0]
-        case Optional(part):
-            return f"({_alternatives(part)})?"
-        case Choice():
-            return f"({_alternatives(node)})"
-        case Sequence(parts):
-            return " ".join(written(part) for part in parts)
 
 
 def _squeezed(text: str) -> str:

@@ -336,7 +336,12 @@ def _said(turn: Turn, event: Said) -> None:
         run.urgent = 0
     if utterance == run.prompting:
         run.prompting = 0
-        if not (run.paused or run.finished):
+        if run.paused or run.finished:
+            return
+        if run.urgent and not event.completed:
+            # An urgent callout cut the question off: whoever did not hear it cannot answer it.
+            ask_again(turn)
+        else:
             turn.start_timer()
 
 

@@ -35,6 +35,8 @@ PHRASES: Mapping[str, str] = MappingProxyType(
         "ask_again": "<challenge>, again",
         "rejected": "rejected, <list>",
         "confirm_engine": "confirm engine <engine>",
+        "which_engine": "<list>, which engine?",
+        "shown_by_instruments": "shown by the instruments",
         "no_such_list": "no list of that name",
         "gate": "<list> not complete",
         "flow_begins": "<list> flow",

@@ -35,7 +35,7 @@ def challenge_words(view: View) -> str:
     if view.current is not None and asks_item(view) and does_item(view):
         return view.current.challenge
     if view.prompt:
-        return view.prompt
+        return view.prompt[:1].upper() + view.prompt[1:]
     if view.current is not None:
         return view.current.challenge
     if view.activity.startswith("waiting"):

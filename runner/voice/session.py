@@ -32,6 +32,9 @@ LEVEL_SECONDS = 0.2
 SILENT_SECONDS = 2.0
 """A microphone that gives no samples for so long is lost."""
 
+WAKING_SECONDS = 8.0
+"""A microphone just opened may take so long to give its first."""
+
 RETRY_SECONDS = 5.0
 """How often a lost microphone is looked for."""
 
@@ -139,7 +142,7 @@ class Session:
         import miniaudio
 
         self._next_try = time.monotonic() + RETRY_SECONDS
-        self._last_sound = time.monotonic()
+        self._last_sound = time.monotonic() + WAKING_SECONDS - SILENT_SECONDS
         try:
             self._microphone = Microphone(
                 self._settings.microphone,

@@ -32,42 +32,46 @@ def pattern_of(source: str) -> Pattern:
     return parse(source)
 
 
-def plain(text: str) -> str:
-    """The text as words alone, without hesitations at its ends."""
-    words = normalise(text).split()
-    while words and words[0] in HESITATIONS:
+def without_hesitations(text: str) -> str:
+    """The text as it was given, without hesitations at its ends."""
+    words = text.split()
+    while words and normalise(words[0]) in HESITATIONS:
         words.pop(0)
-    while words and words[-1] in HESITATIONS:
+    while words and normalise(words[-1]) in HESITATIONS:
         words.pop()
     return " ".join(words)
 
 
-def number_in(words: str, wanted: NumberWanted) -> float | None:
-    """The number that the words are, with or without its name before it."""
-    value = hear_number(words, wanted.form)
+def number_in(text: str, wanted: NumberWanted) -> float | None:
+    """The number that the text is, with or without its name before it.
+
+    The text is taken as it was given: as plain words "1/2" would be twelve.
+    """
+    value = hear_number(text, wanted.form)
     if value is not None or not wanted.name:
         return value
     name = pattern_of(wanted.name)
-    split = words.split()
+    split = text.split()
     for cut in range(1, len(split)):
-        if name.matches(" ".join(split[:cut])):
+        if name.matches(normalise(" ".join(split[:cut]))):
             value = hear_number(" ".join(split[cut:]), wanted.form)
             if value is not None:
                 return value
     return None
 
 
-def matching(words: str, listen: Listen) -> tuple[tuple[str, float | None], ...]:
-    """Every candidate that the words are, the one that wins first; numbers with their value.
+def matching(text: str, listen: Listen) -> tuple[tuple[str, float | None], ...]:
+    """Every candidate that the text is, the one that wins first; numbers with their value.
 
     An answer wins over a control phrase of the same words; a competitor counts as an answer.
     """
     found: list[tuple[int, str, float | None]] = []
+    words = normalise(text)
     for candidate in listen.candidates:
         if pattern_of(candidate.pattern).matches(words):
             found.append((_ROLES[candidate.role], candidate.id, None))
     if listen.number is not None:
-        value = number_in(words, listen.number)
+        value = number_in(text, listen.number)
         if value is not None:
             found.append((_NUMBER_RANK, NUMBER, value))
     found.sort(key=lambda entry: entry[0])
@@ -114,10 +118,11 @@ def propose_text(text: str, listen: Listen, style: VoiceStyle) -> tuple[Proposal
     much it sounds like the nearest answer. The window's patterns hold the style's synonyms
     already.
     """
-    words = plain(text)
+    said = without_hesitations(text)
+    words = normalise(said)
     if not words:
         return ()
-    found = matching(words, listen)
+    found = matching(said, listen)
     if not found:
         return (Proposal("text", None, words, likeness(words, listen), 0.0),)
     answers = [name for name, _ in found if role_of(name, listen) in ("answer", "competitor")]
