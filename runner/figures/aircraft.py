@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 from runner.figures.checking import FUNCTIONS
 from runner.figures.expression import Expression
+from runner.figures.formulas import FORMULAS
 from runner.figures.grammar import KEYWORDS, ExpressionError, calls_in, names_in
 from runner.figures.model import Aircraft, FigureRule, Input, Limit, ReadingRule
 from runner.figures.rounding import decimals_of
@@ -150,6 +151,9 @@ class _Compiling:
         for name in (*seen, *craft.tables):
             if name in KEYWORDS or name in FUNCTIONS:
                 self._fault(name, f"{name} has a meaning in formulas; choose another name", "name")
+        for name in craft.tables:
+            if name in FORMULAS:
+                self._fault(name, f"{name} is a calculation; choose another name", "name")
         units = [(one.name, one.unit) for one in craft.inputs.values()]
         units += [(one.name, one.unit) for one in craft.constants.values()]
         units += [(one.name, one.unit) for one in craft.figures.values()]

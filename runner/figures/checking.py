@@ -10,6 +10,8 @@ from collections.abc import Callable, Iterable, Mapping
 from fractions import Fraction
 
 from runner.figures import program as p
+from runner.figures.formula import Formula
+from runner.figures.formulas import FORMULAS
 from runner.figures.grammar import (
     Call,
     Choose,
@@ -262,9 +264,11 @@ class _Checker:
         return Checked(kind, p.Branch(one, condition, two))
 
     def _calls_function(self, node: Call) -> bool:
-        return node.name in FUNCTIONS and not node.column
+        return (node.name in FUNCTIONS or node.name in FORMULAS) and not node.column
 
     def _function(self, node: Call) -> Checked:
+        if node.name in FORMULAS:
+            return self._formula(node, FORMULAS[node.name])
         least, most = FUNCTIONS[node.name]
         count = len(node.arguments)
         if not least <= count <= most:
@@ -304,6 +308,23 @@ class _Checker:
             case _:
                 return self._rounded(node)
 
+    def _formula(self, node: Call, formula: Formula) -> Checked:
+        wanted = formula.arguments
+        if len(node.arguments) != len(wanted):
+            named = ", ".join(f"{name} in {unit}" if unit else name for name, unit in wanted)
+            raise ExpressionError(
+                f"{node.name} wants {len(wanted)} values ({named}), not {len(node.arguments)}",
+                node.offset,
+            )
+        steps: list[p.Step] = []
+        for (name, unit), one in zip(wanted, node.arguments, strict=True):
+            try:
+                steps.append(in_unit(self._value(one), unit, start_of(one)).step)
+            except ExpressionError as error:
+                message = f"{node.name}'s {name}: {error}"
+                raise ExpressionError(message, error.offset) from None
+        return Checked(number_type(formula.gives), p.Calculated(node.name, tuple(steps)))
+
     def _kelvin(self, node: Call) -> Checked:
         part = self._number(node.arguments[0])
         if not part.type.sense or part.type.sense == "difference":
@@ -334,7 +355,7 @@ class _Checker:
         table = self._scope.tables.get(node.name)
         if table is None:
             what = "no table is named" if node.column else "no table or function is named"
-            known = [*self._scope.tables, *(() if node.column else FUNCTIONS)]
+            known = [*self._scope.tables, *(() if node.column else (*FUNCTIONS, *FORMULAS))]
             raise ExpressionError(f"{what} {node.name}" + near(node.name, known), node.offset)
         column = self._column(table, node)
         if len(node.arguments) != len(table.axes):

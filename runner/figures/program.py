@@ -14,6 +14,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Protocol
 
+from runner.figures.formulas import FORMULAS
 from runner.figures.model import Direction, Table
 from runner.figures.rounding import TOLERANCE, round_to_step
 from runner.figures.tables import CalculationError, LookedUp, look_up_column
@@ -260,6 +261,17 @@ class Chart:
         if trace is not None:
             trace.append((self.table, self.column, at))
         return look_up_column(self.table, self.column, at)
+
+
+@dataclass(frozen=True, slots=True)
+class Calculated:
+    """A named calculation on numbers that are already in its units."""
+
+    name: str
+    arguments: tuple[Step, ...]
+
+    def at(self, env: Environment, trace: Trace, /) -> float:
+        return FORMULAS[self.name].rule(*[step.at(env, trace) for step in self.arguments])
 
 
 _DIRECTIONS: Mapping[str, Direction] = {"round": "nearest", "floor": "down", "ceil": "up"}

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 from runner.errors import RunnerError
 from runner.figures import tables
 from runner.figures.expression import Expression
+from runner.figures.formulas import FORMULAS
+from runner.figures.grammar import calls_in
 from runner.figures.model import Constant, FigureRule, Input
 from runner.figures.rounding import shown
 from runner.figures.scope import near
@@ -91,6 +93,9 @@ def _formula(worked: Worked, text: Expression, name: str, unit: str = "") -> lis
             lines += [f"  {line}" for line in tables.working(*one)]
         except CalculationError:
             continue
+    for called in dict.fromkeys(call.name for call in calls_in(text.tree())):
+        if called in FORMULAS:
+            lines.append(f"  {called}: {FORMULAS[called].source}")
     if value is not None:
         lines.append(f"  = {_with_unit(value, unit or text.unit)}")
     if name in worked.problems:
