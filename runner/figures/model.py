@@ -124,6 +124,68 @@ class Limit:
 
 
 @dataclass(frozen=True, slots=True)
+class Schedule:
+    """Targets step by step while one input varies, as power targets do in a climb.
+
+    ``varies`` is the input; it goes from ``start`` to ``end`` by ``step``, all in its unit.
+    ``given`` are formulas for further inputs at each step, in which ``at`` is the value of
+    ``varies`` there and every other name has today's value. ``changes`` are figures with the
+    least change, in the figure's unit, that is worth calling.
+    """
+
+    name: str
+    title: str
+    varies: str
+    start: Expression
+    end: Expression
+    step: float
+    figures: tuple[str, ...]
+    given: tuple[tuple[str, Expression], ...] = ()
+    changes: tuple[tuple[str, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """A picture of a table: its values over the rows of axis ``across``, a line for each
+    row of axis ``lines`` ('' for a table of one axis), at today's values of the others, with
+    today's ``figure`` on it. An axis takes its value today from the name that it bears."""
+
+    name: str
+    title: str
+    table: str
+    column: str
+    across: str
+    lines: str = ""
+    figure: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Envelope:
+    """A picture of a balance envelope: figure ``across`` over figure or input ``up``, between
+    tables ``low`` and ``high``, each looked up by ``up``, with today's point."""
+
+    name: str
+    title: str
+    across: str
+    up: str
+    low: str
+    high: str
+
+
+@dataclass(frozen=True, slots=True)
+class Steps:
+    """A picture of a schedule: ``figures`` of the schedule over what varies in it."""
+
+    name: str
+    title: str
+    schedule: str
+    figures: tuple[str, ...]
+
+
+Picture = Chart | Envelope | Steps
+
+
+@dataclass(frozen=True, slots=True)
 class Aircraft:
     """An aircraft file, whole."""
 
@@ -139,3 +201,5 @@ class Aircraft:
     figures: Mapping[str, FigureRule] = field(default_factory=dict)
     readings: Mapping[str, ReadingRule] = field(default_factory=dict)
     limits: tuple[Limit, ...] = ()
+    schedules: Mapping[str, Schedule] = field(default_factory=dict)
+    pictures: Mapping[str, Picture] = field(default_factory=dict)
