@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from engine_runs import AIRCRAFT, FIGURES, ROTATE, SURFACE, Crew, only, started
-from runner.engine.events import Crossed, FiguresChanged
+from runner.engine.events import Crossed
 from runner.figures.figure import Figure
 
 LAMPS = "          - challenge: Lamps\n            response: on"

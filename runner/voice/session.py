@@ -94,7 +94,7 @@ class Session:
                     "hears": hears,
                     "speaks": self._mouth.speaks,
                     "recognisers": recognisers,
-                    "limits": limits,
+                    "limits": limits if hears else [],
                 },
             }
         )
