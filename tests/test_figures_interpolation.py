@@ -283,7 +283,6 @@ def clear_of_rows(one: Table, at: tuple[float, ...]) -> bool:
     )
 
 
-@pytest.mark.outside
 @given(data=st.data())
 @settings(deadline=None)
 def test_linear_tables_of_any_shape_are_those_of_scipys_grid(data: st.DataObject) -> None:
@@ -294,7 +293,6 @@ def test_linear_tables_of_any_shape_are_those_of_scipys_grid(data: st.DataObject
         assert look_up(one, *at)[0] == pytest.approx(scipy_grid(one, at), abs=NOISE * 1000)
 
 
-@pytest.mark.outside
 @given(data=st.data())
 @settings(deadline=None)
 def test_tables_looked_up_in_any_way_are_those_of_scipys_kinds(data: st.DataObject) -> None:

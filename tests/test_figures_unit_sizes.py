@@ -21,7 +21,9 @@ def registry() -> object:
 
 
 @pytest.mark.outside
-@pytest.mark.parametrize("name", ATOMS)
+@pytest.mark.parametrize(
+    "name", [pytest.param(name, id=f"pint >=0.24, the size of {name}") for name in ATOMS]
+)
 def test_every_unit_has_the_size_that_pint_gives_it(registry: object, name: str) -> None:
     assert _atom(name) == unit_sizes.pint_size(registry, name)
 

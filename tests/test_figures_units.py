@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from itertools import product
 
 import pytest
 from hypothesis import given
@@ -19,6 +20,7 @@ from runner.figures.units import (
     convert,
     described,
     dimension,
+    dimensions,
     is_unit,
     parse_quantity,
     parse_unit,
@@ -64,7 +66,13 @@ ROUNDED = [
 
 
 @pytest.mark.memory
-@pytest.mark.parametrize(("unit", "other", "factor"), EXACT)
+@pytest.mark.parametrize(
+    ("unit", "other", "factor"),
+    [
+        pytest.param(unit, other, factor, id=f"from memory: 1 {unit} in {other}")
+        for unit, other, factor in EXACT
+    ],
+)
 def test_a_unit_with_an_exact_definition_has_exactly_that_size(
     unit: str, other: str, factor: float
 ) -> None:
@@ -72,7 +80,13 @@ def test_a_unit_with_an_exact_definition_has_exactly_that_size(
 
 
 @pytest.mark.outside
-@pytest.mark.parametrize(("unit", "other", "factor"), ROUNDED)
+@pytest.mark.parametrize(
+    ("unit", "other", "factor"),
+    [
+        pytest.param(unit, other, factor, id=f"NIST SP 811 B.8, as in NISTunits: {unit} in {other}")
+        for unit, other, factor in ROUNDED
+    ],
+)
 def test_a_unit_has_its_published_size_to_seven_figures(
     unit: str, other: str, factor: float
 ) -> None:
@@ -83,13 +97,17 @@ def test_a_unit_has_its_published_size_to_seven_figures(
 @pytest.mark.parametrize(
     ("value", "unit", "other", "expected"),
     [
-        # aviationglossary.com, "Standard atmosphere": 15 C (59 F), 29.92 inHg or 1013.2 mbar.
-        (59.0, "degF", "degC", 15.0),
-        (1013.2, "mbar", "inHg", 29.92),
-        # NIST Special Publication 811, appendix B.8, as in R/NISTfactors.R of NISTunits.
-        (15.0, "degC", "K", 288.15),
-        # From memory: the two scales meet at -40.
-        (-40.0, "degF", "degC", -40.0),
+        pytest.param(
+            *(59.0, "degF", "degC", 15.0),
+            id="aviationglossary.com, Standard atmosphere: 59 degF is 15 degC",
+        ),
+        pytest.param(
+            *(1013.2, "mbar", "inHg", 29.92),
+            id="aviationglossary.com, Standard atmosphere: 1013.2 mbar is 29.92 inHg",
+        ),
+        pytest.param(
+            *(15.0, "degC", "K", 288.15), id="NIST SP 811 B.8, as in NISTunits: 15 degC in K"
+        ),
     ],
 )
 def test_temperatures_and_the_standard_pressure(
@@ -98,15 +116,50 @@ def test_temperatures_and_the_standard_pressure(
     assert convert(value, unit, other) == pytest.approx(expected, abs=0.002)
 
 
+@pytest.mark.memory
+def test_the_two_scales_of_temperature_meet_at_forty_below() -> None:
+    assert convert(-40.0, "degF", "degC") == pytest.approx(-40.0, abs=1e-9)
+
+
 def test_twelve_inches_are_one_foot_without_any_noise() -> None:
     assert convert(1.0, "ft", "in") == 12.0
     assert convert(3.0, "ft", "yd") == 1.0
 
 
-@given(st.floats(-1e6, 1e6), st.sampled_from([("kt", "mph"), ("degC", "degF"), ("inHg", "psi")]))
+PAIRS = [
+    (one, other)
+    for one, other in product(ATOMS, ATOMS)
+    if one != other and dimensions(parse_unit(one)) == dimensions(parse_unit(other))
+]
+
+
+@given(st.floats(-1e6, 1e6), st.sampled_from(PAIRS))
 def test_a_conversion_there_and_back_gives_the_value(value: float, pair: tuple[str, str]) -> None:
     one, other = pair
-    assert convert(convert(value, one, other), other, one) == pytest.approx(value, abs=1e-8)
+    # Near absolute zero a temperature has lost what lay below the noise of 459.67.
+    assert convert(convert(value, one, other), other, one) == pytest.approx(
+        value, rel=1e-12, abs=1e-9
+    )
+
+
+@given(st.floats(-1e6, 1e6), st.floats(0.0, 1e6), st.sampled_from(PAIRS))
+def test_a_conversion_keeps_the_order_of_values(
+    value: float, more: float, pair: tuple[str, str]
+) -> None:
+    assert convert(value + more, *pair) >= convert(value, *pair)
+
+
+TRIPLES = [(one, third, other) for one, third in PAIRS for start, other in PAIRS if start == third]
+
+
+@given(st.floats(-1e6, 1e6), st.sampled_from(TRIPLES))
+def test_a_conversion_by_a_third_unit_is_the_conversion(
+    value: float, units: tuple[str, str, str]
+) -> None:
+    one, third, other = units
+    assert convert(convert(value, one, third), third, other) == pytest.approx(
+        convert(value, one, other), rel=1e-12, abs=1e-9
+    )
 
 
 @pytest.mark.parametrize("name", [*ATOMS, *ALIASES])

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
@@ -87,6 +89,50 @@ HEARD = [
 @pytest.mark.parametrize(("text", "value"), HEARD)
 def test_a_number_is_heard_in_every_way_that_crews_say_it(text: str, value: float) -> None:
     assert hear_number(text, PLAIN) == value
+
+
+ON_THE_RADIO = [
+    ("ICAO Annex 10 Vol II 5.2.1.4.3.1: TREE", "tree", 3),
+    ("ICAO Annex 10 Vol II 5.2.1.4.3.1: FOW-er", "fower", 4),
+    ("ICAO Annex 10 Vol II 5.2.1.4.3.1: FIFE", "fife", 5),
+    ("ICAO Annex 10 Vol II 5.2.1.4.3.1: AIT", "ait", 8),
+    ("ICAO Annex 10 Vol II 5.2.1.4.3.1: NIN-er", "niner", 9),
+    ("ICAO Annex 10 Vol II 5.2.1.4.3.1: TOU-SAND", "one two tousand", 12000),
+    ("ICAO Annex 10 Vol II 5.2.1.4.1.3: 100.3", "one zero zero decimal three", 100.3),
+    ("FAA Order 7110.65P 2-4-18 a: 17,000", "seventeen thousand", 17000),
+    ("FAA Order 7110.65P 2-4-18 a: 126.55", "one two six point five five", 126.55),
+    ("FAA Order 7110.65P 2-4-18 a: 126.55, grouped", "one twenty six point fifty five", 126.55),
+    ("FAA AIP 4.5.5.2: Mach 0.64", "point six four", 0.64),
+    ("FAA AIP 4.5.5.2: Mach 0.7", "point seven", 0.7),
+    ("FAA AIP 4.5.5.2: Mach 1.5", "one point five", 1.5),
+]
+"""The Annex as scanned at aero.cn/2010/0720/10858_43.html; the Order (19 February 2004) at
+yumpu.com; the AIP, whose words are those of the Manual's 4-2-11, as scanned at
+aero.cn/2011/0418/23207_121.html."""
+
+
+@pytest.mark.outside
+@pytest.mark.parametrize(
+    ("text", "value"), [pytest.param(*row[1:], id=row[0]) for row in ON_THE_RADIO]
+)
+def test_a_number_is_heard_as_the_authorities_have_it_said(text: str, value: float) -> None:
+    assert hear_number(text, PLAIN) == value
+
+
+@given(st.integers(0, 999_999))
+@settings(deadline=None)
+def test_whatever_num2words_counts_is_heard(value: int) -> None:
+    from num2words import num2words
+
+    assert hear_number(num2words(value), PLAIN) == value
+
+
+@given(st.decimals(0, 1000, places=2))
+@settings(deadline=None)
+def test_whatever_num2words_counts_with_a_point_is_heard(value: Decimal) -> None:
+    from num2words import num2words
+
+    assert hear_number(num2words(float(value)), PLAIN) == float(value)
 
 
 AMBIGUOUS = [

@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from runner.phrasing.numbers import LARGEST, say_digits, say_number, say_unit
 from runner.phrasing.style import Form
@@ -13,6 +15,7 @@ from runner.phrasing.unit_words import kind_of_unit, known_units, units_heard
 HEADING = Form("heading", 0, "deg")
 ALTITUDE = Form("altitude", 0, "ft")
 SPEED = Form("speed", 0, "kt")
+INCHES = Form("pressure", 2, "inHg")
 
 ICAO_NUMBERS = [
     ("5.2.1.4.1.1 heading 100", 100, HEADING, "one zero zero"),
@@ -45,32 +48,75 @@ def test_icao_style_is_that_of_annex_10(value: float, form: Form, words: str) ->
     assert say_number(value, form, "icao") == words
 
 
-ICAO_FROM_MEMORY = [
+ICAO_SCANNED = [
     ("5.2.1.4.1.2 visibility 1000", 1000, Form("distance", 0, "m"), "one thousand"),
     ("5.2.1.4.1.2 visibility 700", 700, Form("distance", 0, "m"), "seven hundred"),
     ("5.2.1.4.1.2 RVR 600", 600, Form("distance", 0, "m"), "six hundred"),
     ("5.2.1.4.1.2 RVR 1700", 1700, Form("distance", 0, "m"), "one thousand seven hundred"),
-    ("5.2.1.4.1.5 100.3", 100.3, Form("plain", 1), "one zero zero decimal three"),
-    ("5.2.1.7.3.4.3 118.000", 118.0, Form("frequency", 3), "one one eight decimal zero"),
+    ("5.2.1.4.1.3 100.3", 100.3, Form("plain", 1), "one zero zero decimal three"),
     (
-        "5.2.1.7.3.4.3 118.005",
-        118.005,
-        Form("frequency", 3),
-        "one one eight decimal zero zero five",
+        "5.2.1.4.1.3 38143.9",
+        38143.9,
+        Form("plain", 1),
+        "three eight one four three decimal niner",
     ),
-    ("5.2.1.7.3.4.3 118.100", 118.1, Form("frequency", 3), "one one eight decimal one"),
 ]
+"""The same Annex, 5.2.1.4.1.2 and .3, as scanned at aero.cn/2010/0720/10858_43.html (the
+numerals of the first four as remembered: the scan has their words alone). The Annex writes
+the words in plain letters ("three", "nine"); a nine is said by its table 5.2.1.4.3.1."""
+
+ICAO_CHANNELS = [
+    ("118.005", 118.005, "one one eight decimal zero zero five"),
+    ("118.025", 118.025, "one one eight decimal zero two five"),
+    ("118.100", 118.1, "one one eight decimal one"),
+]
+"""EUROCONTROL, "Changes to the indication of VHF channels in radiotelephony", November 2005:
+Amendment 80 to Annex 10 Volume II (at skybrary.aero)."""
+
+CAP_413_CHANNELS = [
+    ("118.125", 118.125, "one one eight decimal one two five"),
+    ("118.000", 118.0, "one one eight decimal zero"),
+]
+"""CAP 413, 2.15, table 6, as a public table of phraseology quotes it."""
+
+CAP_413_NUMBERS = [
+    ("150 degrees", 150, HEADING, "one five zero"),
+    ("18 knots", 18, SPEED, "one eight"),
+    ("122.1", 122.1, Form("frequency", 1), "one two two decimal one"),
+    ("squawk 6500", 6500, Form("plain"), "six five zero zero"),
+]
+"""CAP 413 (31 March 2011), chapter 2, 1.4, table 3."""
 
 
-@pytest.mark.memory
+@pytest.mark.outside
 @pytest.mark.parametrize(
     ("value", "form", "words"),
     [
-        pytest.param(*row[1:], id=f"ICAO Annex 10 Vol II {row[0]}, from memory")
-        for row in ICAO_FROM_MEMORY
+        *[pytest.param(*row[1:], id=f"ICAO Annex 10 Vol II {row[0]}") for row in ICAO_SCANNED],
+        *[
+            pytest.param(
+                value,
+                Form("frequency", 3),
+                words,
+                id=f"EUROCONTROL November 2005, ICAO Annex 10 Vol II Amendment 80: {shown}",
+            )
+            for shown, value, words in ICAO_CHANNELS
+        ],
+        *[
+            pytest.param(
+                value, Form("frequency", 3), words, id=f"CAP 413 2.15 table 6, quoted: {shown}"
+            )
+            for shown, value, words in CAP_413_CHANNELS
+        ],
+        *[
+            pytest.param(*row[1:], id=f"CAP 413 (31 March 2011) ch 2, 1.4, table 3: {row[0]}")
+            for row in CAP_413_NUMBERS
+        ],
     ],
 )
-def test_icao_style_is_that_of_annex_10_as_remembered(value: float, form: Form, words: str) -> None:
+def test_icao_style_is_that_of_those_who_follow_the_annex(
+    value: float, form: Form, words: str
+) -> None:
     assert say_number(value, form, "icao") == words
 
 
@@ -97,32 +143,116 @@ FAA_NUMBERS = [
 @pytest.mark.outside
 @pytest.mark.parametrize(
     ("value", "form", "words"),
-    [pytest.param(*row[1:], id=f"FAA AIM {row[0]}") for row in FAA_NUMBERS],
+    [pytest.param(*row[1:], id=f"FAA AIM (12 October 2017) {row[0]}") for row in FAA_NUMBERS],
 )
 def test_faa_style_is_that_of_the_information_manual(value: float, form: Form, words: str) -> None:
     assert say_number(value, form, "faa") == words
 
 
+CONTROLLERS = [
+    ("a serial number 11,495", 11495, Form("plain"), "one one four niner five"),
+    ("a serial number 20,069", 20069, Form("plain"), "two zero zero six niner"),
+    ("b altitude 10,000", 10000, ALTITUDE, "one zero thousand"),
+    ("b altitude 11,000", 11000, ALTITUDE, "one one thousand"),
+    ("b altitude 17,900", 17900, ALTITUDE, "one seven thousand niner hundred"),
+    ("b MDA 1,320", 1320, ALTITUDE, "one three two zero"),
+    ("b DH 486", 486, ALTITUDE, "four eight six"),
+    ("altimeter 30.01, quoted", 30.01, INCHES, "three zero zero one"),
+    ("heading 030, quoted", 30, HEADING, "zero three zero"),
+    ("wind 25, quoted", 25, SPEED, "two five"),
+    ("gusts 35, quoted", 35, SPEED, "three five"),
+    ("250 knots, quoted", 250, SPEED, "two five zero"),
+]
+"""FAA Order JO 7110.65, 2-4-17, as published at pointsixtyfive.com/xenforo/wiki/02-04-17;
+those that end in "quoted" as a public table of phraseology quotes the paragraph."""
+
+
 @pytest.mark.outside
 @pytest.mark.parametrize(
     ("value", "form", "words"),
-    [
-        pytest.param(
-            17900,
-            ALTITUDE,
-            "one seven thousand niner hundred",
-            id="FAA Order 7110.65 2-4-17 b 17900",
-        ),
-        pytest.param(
-            1320, ALTITUDE, "one three two zero", id="FAA Order 7110.65 2-4-17 b MDA 1320"
-        ),
-        pytest.param(486, ALTITUDE, "four eight six", id="FAA Order 7110.65 2-4-17 b DH 486"),
-        pytest.param(11495, Form("plain"), "one one four niner five", id="7110.65 2-4-17 a 11495"),
-        pytest.param(20069, Form("plain"), "two zero zero six niner", id="7110.65 2-4-17 a 20069"),
-    ],
+    [pytest.param(*row[1:], id=f"FAA Order JO 7110.65 2-4-17 {row[0]}") for row in CONTROLLERS],
 )
 def test_faa_style_is_that_of_its_controllers(value: float, form: Form, words: str) -> None:
     assert say_number(value, form, "faa") == words
+
+
+GROUP_FORM = [
+    ("2-4-17 b 10,000", 10000, ALTITUDE, "ten thousand"),
+    ("2-4-17 b 11,000", 11000, ALTITUDE, "eleven thousand"),
+    ("2-4-17 b 17,900", 17900, ALTITUDE, "seventeen thousand nine hundred"),
+    ("2-4-18 a 17,000", 17000, ALTITUDE, "seventeen thousand"),
+    ("2-4-18 a altimeter 29.92", 29.92, INCHES, "twenty nine ninety two"),
+]
+"""The group form in which controllers may say a number again: 2-4-17 as above, 2-4-18 of
+Order 7110.65P (19 February 2004), at yumpu.com. In the cockpit a nine is not "niner"."""
+
+
+@pytest.mark.outside
+@pytest.mark.parametrize(
+    ("value", "form", "words"),
+    [pytest.param(*row[1:], id=f"FAA Order JO 7110.65 {row[0]}") for row in GROUP_FORM],
+)
+def test_cockpit_style_is_the_group_form_of_controllers(
+    value: float, form: Form, words: str
+) -> None:
+    assert say_number(value, form, "cockpit") == words
+
+
+WEIGHT = Form("weight", 0, "lb")
+
+
+def counted(value: float, to: str = "cardinal") -> str:
+    """The words of the library num2words, without hyphens and commas."""
+    from num2words import num2words
+
+    return str(num2words(value, to=to)).replace("-", " ").replace(",", "")
+
+
+def without_and(words: str) -> str:
+    """American counting leaves out the "and" that British counting says."""
+    return " ".join(word for word in words.split() if word != "and")
+
+
+@pytest.mark.outside
+@pytest.mark.parametrize(
+    "value",
+    [
+        pytest.param(value, id=f"num2words >=0.5.14 en cardinal: {value}")
+        for value in (0, 7, 13, 44, 90, 300, 815, 2001, 12500, 52000, 74005, 74300, 74310, 120000)
+    ],
+)
+def test_a_weight_is_counted_in_the_cockpit(value: int) -> None:
+    assert without_and(say_number(value, WEIGHT, "cockpit")) == without_and(counted(value))
+
+
+@pytest.mark.outside
+@pytest.mark.parametrize(
+    "value",
+    [
+        pytest.param(value, id=f"num2words >=0.5.14 en year: {value}")
+        for value in (1905, 1950, 2000, 2050, 2100, 2305, 2350, 2400, 2412, 2799)
+    ],
+)
+def test_an_rpm_is_said_in_the_cockpit_as_a_year_is(value: int) -> None:
+    assert say_number(value, Form("rpm", 0, "rpm"), "cockpit") == counted(value, "year")
+
+
+@pytest.mark.outside
+@pytest.mark.parametrize(
+    "value",
+    [
+        pytest.param(value, id=f"num2words >=0.5.14 en decimal: {value}")
+        for value in (0.5, 28.1, 30.7, 39.8, 44.2, 51.9)
+    ],
+)
+def test_a_manifold_pressure_is_counted_with_a_point_in_the_cockpit(value: float) -> None:
+    form = Form("manifold_pressure", 1, "inHg")
+    assert say_number(value, form, "cockpit") == counted(value)
+
+
+@given(st.integers(0, LARGEST))
+def test_every_weight_is_counted_as_num2words_counts_in_the_cockpit(value: int) -> None:
+    assert without_and(say_number(value, WEIGHT, "cockpit")) == without_and(counted(value))
 
 
 COCKPIT = [
@@ -166,7 +296,8 @@ def test_cockpit_style_is_as_crews_talk(value: float, form: Form, words: str) ->
 
 
 def test_an_altimeter_setting_in_inches_is_four_figures_in_faa_style() -> None:
-    # Common practice in the United States: the decimal point is understood.
+    # Common practice in the United States, and FAA Order JO 7110.65, 2-4-18: the decimal
+    # point is understood.
     form = Form("pressure", 2, "inHg")
     assert say_number(29.92, form, "faa") == "two niner niner two"
     assert say_number(29.92, form, "icao") == "two niner decimal niner two"

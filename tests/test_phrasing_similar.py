@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+import pocketsphinx
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -71,15 +74,41 @@ feather fine coarse ground flight test tested bleed aft start stop abandon radar
 """
 
 
+@pytest.fixture(scope="module")
+def decoder() -> pocketsphinx.Decoder:
+    """The dictionary that comes with PocketSphinx's English model."""
+    return pocketsphinx.Decoder(lm=None, loglevel="FATAL")
+
+
+def changes(one: Sequence[str], other: Sequence[str]) -> int:
+    """The fewest sounds put in, left out or changed that make one from the other."""
+    row = list(range(len(other) + 1))
+    for count, sound in enumerate(one, 1):
+        before, row = row, [count]
+        for at, heard in enumerate(other, 1):
+            row.append(min(before[at] + 1, row[-1] + 1, before[at - 1] + (sound != heard)))
+    return row[-1]
+
+
 @pytest.mark.outside
-def test_spelling_rules_agree_with_the_cmu_pronouncing_dictionary() -> None:
-    # CMU Pronouncing Dictionary, as it comes with PocketSphinx's English model.
-    pocketsphinx = pytest.importorskip("pocketsphinx")
-    decoder = pocketsphinx.Decoder(lm=None, loglevel="FATAL")
-    same = []
-    for word in TRADE.split():
-        outside = decoder.lookup_word(word).split()
-        ours = phonemes(word)
-        assert len(ours) - len(outside) in (-1, 0, 1), (word, ours, outside)
-        same.append(sum(a == b for a, b in zip(ours, outside, strict=False)) / len(outside))
-    assert sum(same) / len(same) > 0.9
+@pytest.mark.parametrize(
+    "word",
+    [
+        pytest.param(word, id=f"CMU Pronouncing Dictionary, as in PocketSphinx >=5.0.4: {word}")
+        for word in TRADE.split()
+    ],
+)
+def test_a_word_of_the_trade_sounds_as_in_the_dictionary(
+    decoder: pocketsphinx.Decoder, word: str
+) -> None:
+    # A vowel or an ending in another colour is allowed, one sound in three at most.
+    outside = decoder.lookup_word(word).split()
+    assert changes(phonemes(word), outside) <= len(outside) / 3
+
+
+def test_nine_words_of_the_trade_in_ten_sound_exactly_as_in_the_dictionary(
+    decoder: pocketsphinx.Decoder,
+) -> None:
+    words = TRADE.split()
+    exact = [word for word in words if list(phonemes(word)) == decoder.lookup_word(word).split()]
+    assert len(exact) >= 0.9 * len(words)

@@ -141,20 +141,22 @@ def test_the_words_of_the_trade_are_understood_in_every_voice(
     assert [name for name, pattern in controls.items() if pattern.matches(said)] == [control]
 
 
+ICAO_WORDS = "ICAO Doc 9432, 2.6 (at planeenglish.com.br)"
+FAA_WORDS = "FAA Safety Briefing, (Don't) Drop the Mic!, scenario 2"
+
+
 @pytest.mark.outside
 @pytest.mark.parametrize(
     ("name", "said", "control"),
     [
-        pytest.param("icao", "affirm", "affirm", id="ICAO Annex 10 Vol II 5.2.1.5.8 affirm"),
-        pytest.param(
-            "faa", "affirmative", "affirm", id="FAA Pilot/Controller Glossary affirmative"
-        ),
+        pytest.param("icao", "affirm", "affirm", id=f"{ICAO_WORDS}: Affirm, yes"),
+        pytest.param("icao", "negative", "negative", id=f"{ICAO_WORDS}: Negative, no"),
+        pytest.param("icao", "disregard", "disregard", id=f"{ICAO_WORDS}: Disregard"),
+        pytest.param("faa", "affirmative", "affirm", id=f"{FAA_WORDS}: Affirmative, yes"),
+        pytest.param("faa", "negative", "negative", id=f"{FAA_WORDS}: Negative, no"),
     ],
 )
-def test_yes_on_the_radio_is_affirm_to_icao_and_affirmative_to_the_faa(
-    name: str, said: str, control: str
-) -> None:
-    # From memory of both glossaries.
+def test_yes_and_no_are_the_words_of_each_authority(name: str, said: str, control: str) -> None:
     assert parse(read(name).control[control]).canonical == said
 
 
