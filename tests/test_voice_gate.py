@@ -184,3 +184,17 @@ def test_a_number_may_grow_while_more_of_it_makes_sense() -> None:
     accepted = Verdict("accept", "number", 118.0, "one one eight")
     assert silence_needed(accepted, speed) == COMPLETE
     assert silence_needed(Verdict("unclear"), speed) == UNKNOWN
+
+
+def test_an_answer_that_could_only_be_said_at_greater_length_is_not_waited_for() -> None:
+    flaps = Listen(
+        6,
+        (
+            Candidate("answer", "answer", "flaps twenty (degrees)?"),
+            Candidate("control:stand_by", "control", "stand by (please)?"),
+            Candidate("wrong:0", "competitor", "flaps twenty five"),
+        ),
+    )
+    assert can_grow("flaps twenty", flaps, "answer")
+    assert not can_grow("stand by", flaps, "control:stand_by")
+    assert can_grow("stand by", flaps, "answer")

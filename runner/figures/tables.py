@@ -135,7 +135,7 @@ def _place(table: Table, axis: Axis, value: float | str) -> Place:
             f"table {table.name} has no row for {axis.name} {value}; its rows are {_listed(axis)}"
         )
     numbers: tuple[float, ...] = rows
-    slack = TOLERANCE * max(abs(numbers[0]), abs(numbers[-1]), abs(value))
+    slack = TOLERANCE * max(abs(numbers[0]), abs(numbers[-1]))
     if not numbers[0] - slack <= value <= numbers[-1] + slack:
         raise TableError(
             f"table {table.name} covers {axis.name} from {shown(numbers[0])} to "

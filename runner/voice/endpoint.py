@@ -11,7 +11,7 @@ from runner.voice.text import number_in, pattern_of
 FIRST_LOOK = 0.10
 """Seconds of silence after which what was said so far is looked at."""
 
-COMPLETE = 0.20
+COMPLETE = 0.17
 """Seconds of silence that end an answer to which nothing can be added."""
 
 MAY_GROW = 0.55
@@ -31,13 +31,16 @@ def silence_needed(verdict: Verdict, listen: Listen) -> float:
     """Seconds of silence after which this verdict stands."""
     if verdict.decision != "accept":
         return UNKNOWN
-    return MAY_GROW if can_grow(verdict.text, listen) else COMPLETE
+    return MAY_GROW if can_grow(verdict.text, listen, verdict.candidate) else COMPLETE
 
 
-def can_grow(words: str, listen: Listen) -> bool:
-    """Whether the words begin something longer that may be said in this window."""
+def can_grow(words: str, listen: Listen, candidate: str | None = None) -> bool:
+    """Whether the words begin something longer that may be said in this window.
+
+    What would only say the same ``candidate`` at greater length is not waited for.
+    """
     start = words + " "
-    if any(text.startswith(start) for text in _texts(listen)):
+    if any(name != candidate and text.startswith(start) for name, text in _texts(listen)):
         return True
     wanted = listen.number
     said = number_in(words, wanted) if wanted is not None else None
@@ -54,7 +57,9 @@ def can_grow(words: str, listen: Listen) -> bool:
 
 
 @lru_cache(maxsize=8)
-def _texts(listen: Listen) -> tuple[str, ...]:
+def _texts(listen: Listen) -> tuple[tuple[str, str], ...]:
     return tuple(
-        text for candidate in listen.candidates for text in pattern_of(candidate.pattern).texts()
+        (candidate.id, text)
+        for candidate in listen.candidates
+        for text in pattern_of(candidate.pattern).texts()
     )

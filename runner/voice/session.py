@@ -29,6 +29,9 @@ from runner.voice.utterance import FRAME_BYTES, FRAME_SECONDS, Gate
 LEVEL_SECONDS = 0.2
 """How often the microphone's level is reported."""
 
+LEVEL_STEP = 2.0
+"""Decibels by which the level has to differ to be reported again: a room is never quite still."""
+
 SILENT_SECONDS = 2.0
 """A microphone that gives no samples for so long is lost."""
 
@@ -65,6 +68,7 @@ class Session:
         self._last_sound = 0.0
         self._next_try = 0.0
         self._level_at = 0.0
+        self._level_dbfs = 0.0
         self._level_state = ""
         self._hold_until = 0.0
         self._file_over = False
@@ -267,7 +271,9 @@ class Session:
             return
         if state == "shut" and self._level_state == "shut":
             return
-        self._level_at, self._level_state = at, state
+        if state == self._level_state and abs(ears.level - self._level_dbfs) < LEVEL_STEP:
+            return
+        self._level_at, self._level_state, self._level_dbfs = at, state, ears.level
         self._send({"is": "level", "dbfs": round(ears.level, 1), "state": state})
 
     def _patience(self) -> float:
