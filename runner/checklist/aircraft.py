@@ -1,4 +1,5 @@
-"""An aircraft file as frozen data: roles, inputs, constants, tables, figures, readings, limits."""
+"""An aircraft file as frozen data: roles, inputs, constants, tables, figures, readings, limits,
+schedules and pictures."""
 
 from __future__ import annotations
 
@@ -19,6 +20,7 @@ from runner.checklist.quantities import (
     read_range,
     read_unit,
 )
+from runner.checklist.schedules import note_fault, read_pictures, read_schedules
 from runner.checklist.tables import read_table
 from runner.phrasing.style import Kind
 
@@ -48,6 +50,8 @@ AIRCRAFT_KEYS = (
     "figures",
     "readings",
     "limits",
+    "schedules",
+    "pictures",
 )
 INPUT_KEYS = (
     "title",
@@ -78,8 +82,8 @@ KINDS: tuple[str, ...] = get_args(Kind)
 MAX_ENGINES = 12
 MAX_DECIMALS = 6
 
-RESERVED = frozenset({"engine", "after"})
-"""Names that texts and triggers use themselves; those of formulas are refused there."""
+RESERVED = frozenset({"engine", "after", "at"})
+"""Names that texts, triggers and schedules use themselves; those of formulas are refused there."""
 
 _ROUND = re.compile(r"(up|down) to (.+)|to (nearest) (.+)")
 
@@ -91,10 +95,11 @@ class Places:
     names: dict[str, Where] = field(default_factory=dict)
     kinds: dict[str, str] = field(default_factory=dict)
     formulas: dict[tuple[str, str], Scalar] = field(default_factory=dict)
-    """By name and key (`from`, `if`, `at least` ...): the formula as it stands in the file."""
+    """By name and key (`from`, `if`, `at least` ...): the formula as it stands in the file. Of
+    a schedule or a picture also its names and amounts."""
 
     entries: dict[str, Fields] = field(default_factory=dict)
-    """By name, and for a limit by its position: the keys of its own."""
+    """By name, for a limit by its position, `schedule NAME`, `picture NAME`: its own keys."""
 
     unsure: set[str] = field(default_factory=set)
     """Names with an error of their own: what uses them is not complained of."""
@@ -153,6 +158,8 @@ def read_aircraft(
         engines=engines,
         **made,
         limits=tuple(_limits(fields, places, problems)),
+        schedules=read_schedules(fields, made["inputs"], made["figures"], places, problems),
+        pictures=read_pictures(fields, made["tables"], places, problems),
     )
     return _compiled(aircraft, places, problems), places
 
@@ -162,7 +169,10 @@ def _compiled(aircraft: Aircraft, places: Places, problems: Problems) -> Aircraf
     from runner.figures.aircraft import compiled_aircraft
 
     done, faults = compiled_aircraft(aircraft)
-    for name, message, offset, key in faults:
+    for fault in faults:
+        if note_fault(fault, places, problems):
+            continue
+        name, message, offset, key = fault
         scalar = places.formulas.get((name, key))
         if scalar is not None:
             owner = aircraft.limits[int(name)].reading if name.isdigit() else name

@@ -201,7 +201,8 @@ def _differing(one: list[str], other: list[str]) -> tuple[str, str]:
 
 
 def _aircraft_advice(aircraft: Aircraft, places: Places, problems: Problems) -> None:
-    """Advice on figures that cannot be worked out from the inputs' defaults."""
+    """Advice on figures and schedules that cannot be worked out from the inputs' defaults."""
+    from runner.checklist.schedules import schedule_advice
     from runner.figures.sheet import Sheet
 
     worked = Sheet(aircraft).work_out({})
@@ -211,6 +212,8 @@ def _aircraft_advice(aircraft: Aircraft, places: Places, problems: Problems) -> 
                 places.names[name],
                 f"'{name}' cannot be worked out from the inputs' defaults: {problem}",
             )
+    if aircraft.schedules and not worked.missing:
+        schedule_advice(aircraft, worked, places, problems)
 
 
 def _voice_advice(style: VoiceStyle, root: Mapping, problems: Problems) -> None:

@@ -16,6 +16,12 @@ from runner.figures.formulas import FORMULAS
 from runner.figures.grammar import KEYWORDS, ExpressionError, calls_in, names_in
 from runner.figures.model import Aircraft, FigureRule, Input, Limit, ReadingRule
 from runner.figures.rounding import decimals_of
+from runner.figures.schedule_checks import (
+    AT,
+    ONLY_IN_SCHEDULES,
+    check_pictures,
+    compiled_schedules,
+)
 from runner.figures.scope import Scope, Type, number_type, word_type
 from runner.figures.tables import table_faults
 from runner.figures.units import UnitError, parse_unit
@@ -23,8 +29,9 @@ from runner.figures.units import UnitError, parse_unit
 
 class Fault(NamedTuple):
     """One thing that is wrong: with the input, constant, table, figure or reading ``name``
-    (for a limit its position, '0' for the first), in its ``key`` as a file writes it
-    ('from', 'if', 'at least', 'at most', 'unit', 'round', ...), at ``offset`` in a formula."""
+    (for a limit its position, '0' for the first; 'schedule NAME', 'picture NAME'), in its
+    ``key`` as a file writes it ('from', 'if', 'at least', 'at most', 'unit', 'round', ...), at
+    ``offset`` in a formula."""
 
     name: str
     message: str
@@ -43,7 +50,9 @@ def compiled_aircraft(aircraft: Aircraft) -> tuple[Aircraft, tuple[Fault, ...]]:
     work.names_and_units()
     inputs, figures = work.formulas()
     limits = work.limits()
-    done = replace(aircraft, inputs=inputs, figures=figures, limits=limits)
+    schedules = compiled_schedules(aircraft, work.scope, work.fault)
+    check_pictures(aircraft, work.scope, work.fault)
+    done = replace(aircraft, inputs=inputs, figures=figures, limits=limits, schedules=schedules)
     return done, tuple(work.faults)
 
 
@@ -58,7 +67,7 @@ def scope_of(aircraft: Aircraft, *, readings: bool = False) -> Scope:
     names = {one.name: _constant_type(one.unit, one.value) for one in aircraft.constants.values()}
     names |= {one.name: _input_type(one) for one in aircraft.inputs.values()}
     names |= {rule.name: _figure_type(rule) for rule in aircraft.figures.values()}
-    unusable: dict[str, str] = {}
+    unusable: dict[str, str] = {AT: ONLY_IN_SCHEDULES}
     for rule in aircraft.readings.values():
         fed = reading_names(rule, aircraft.engines)
         if readings:
@@ -146,14 +155,14 @@ class _Compiling:
         for group in (craft.inputs, craft.constants, craft.figures, craft.readings):
             for name in group:
                 if name in seen:
-                    self._fault(name, f"two things are named {name}", "name")
+                    self.fault(name, f"two things are named {name}", "name")
                 seen.add(name)
         for name in (*seen, *craft.tables):
-            if name in KEYWORDS or name in FUNCTIONS:
-                self._fault(name, f"{name} has a meaning in formulas; choose another name", "name")
+            if name in KEYWORDS or name in FUNCTIONS or name == AT:
+                self.fault(name, f"{name} has a meaning in formulas; choose another name", "name")
         for name in craft.tables:
             if name in FORMULAS:
-                self._fault(name, f"{name} is a calculation; choose another name", "name")
+                self.fault(name, f"{name} is a calculation; choose another name", "name")
         units = [(one.name, one.unit) for one in craft.inputs.values()]
         units += [(one.name, one.unit) for one in craft.constants.values()]
         units += [(one.name, one.unit) for one in craft.figures.values()]
@@ -162,7 +171,7 @@ class _Compiling:
             self._unit(name, unit, "unit")
         for table in craft.tables.values():
             for message in table_faults(table):
-                self._fault(table.name, f"table {table.name} {message}", "rows")
+                self.fault(table.name, f"table {table.name} {message}", "rows")
             for axis in table.axes:
                 self._unit(table.name, axis.unit, "by")
             for _, unit in table.columns:
@@ -181,7 +190,7 @@ class _Compiling:
         graph = {name: _named(rule) for name, rule in rules.items()}
         names, circles = order(graph)
         for circle in circles:
-            self._fault(
+            self.fault(
                 circle[0], f"goes round in a circle: {' needs '.join([*circle, circle[0]])}"
             )
         done: dict[str, Input | FigureRule] = {}
@@ -206,7 +215,7 @@ class _Compiling:
         for number, limit in enumerate(craft.limits):
             rule = craft.readings.get(limit.reading)
             if rule is None:
-                self._fault(
+                self.fault(
                     str(number), f"nothing that is read is named {limit.reading}", "reading"
                 )
                 limits.append(limit)
@@ -223,14 +232,14 @@ class _Compiling:
 
     def _input(self, rule: Input) -> Input:
         if rule.default is not None:
-            self._fault(rule.name, "is worked out, so its default is never used", "default")
+            self.fault(rule.name, "is worked out, so its default is never used", "default")
         if not rule.choices:
             formula = self._compiled(rule.name, "from", rule.formula, self.scope, rule.unit)
             return replace(rule, formula=formula)
         formula = self._compiled(rule.name, "from", rule.formula, self.scope, None)
         kind = formula.type if formula is not None else None
         if kind is not None and not (kind.choices and set(kind.choices) <= set(rule.choices)):
-            self._fault(rule.name, f"gives {kind}, not one of {', '.join(rule.choices)}")
+            self.fault(rule.name, f"gives {kind}, not one of {', '.join(rule.choices)}")
         return replace(rule, formula=formula)
 
     def _figure(self, rule: FigureRule) -> FigureRule:
@@ -275,15 +284,15 @@ class _Compiling:
         try:
             return make(text)
         except ExpressionError as error:
-            self._fault(name, str(error), key, error.offset)
+            self.fault(name, str(error), key, error.offset)
         return text
 
     def _rounding(self, rule: FigureRule) -> None:
         step = rule.rounding.step
         if not 0 < step < float("inf"):
-            self._fault(rule.name, f"a rounding step is above 0, not {step:g}", "round")
+            self.fault(rule.name, f"a rounding step is above 0, not {step:g}", "round")
         elif decimals_of(step) > rule.decimals and rule.rounding.direction != "nearest":
-            self._fault(
+            self.fault(
                 rule.name,
                 f"{rule.decimals} decimals would hide its steps of {step:g}; "
                 f"it needs {decimals_of(step)}",
@@ -294,14 +303,15 @@ class _Compiling:
         try:
             parse_unit(unit)
         except UnitError as error:
-            self._fault(name, str(error), key)
+            self.fault(name, str(error), key)
 
     @property
     def _broken(self) -> set[str]:
         """Tables and values whose own faults would only be found again in formulas."""
         return {f.name for f in self.faults if f.key in ("rows", "by", "gives", "unit")}
 
-    def _fault(self, name: str, message: str, key: str = "from", offset: int = 0) -> None:
+    def fault(self, name: str, message: str, key: str = "from", offset: int = 0) -> None:
+        """Note something that is wrong."""
         self.faults.append(Fault(name, message, offset, key))
 
 

@@ -8,10 +8,10 @@ from runner.engine.effects import Listen
 from runner.engine.events import Verdict
 from runner.voice.text import number_in, pattern_of
 
-FIRST_LOOK = 0.10
+FIRST_LOOK = 0.08
 """Seconds of silence after which what was said so far is looked at."""
 
-COMPLETE = 0.17
+COMPLETE = 0.16
 """Seconds of silence that end an answer to which nothing can be added."""
 
 MAY_GROW = 0.55
