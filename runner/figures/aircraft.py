@@ -190,9 +190,7 @@ class _Compiling:
         graph = {name: _named(rule) for name, rule in rules.items()}
         names, circles = order(graph)
         for circle in circles:
-            self.fault(
-                circle[0], f"goes round in a circle: {' needs '.join([*circle, circle[0]])}"
-            )
+            self.fault(circle[0], f"goes round in a circle: {' needs '.join([*circle, circle[0]])}")
         done: dict[str, Input | FigureRule] = {}
         for name in names:
             rule = rules[name]
@@ -215,9 +213,7 @@ class _Compiling:
         for number, limit in enumerate(craft.limits):
             rule = craft.readings.get(limit.reading)
             if rule is None:
-                self.fault(
-                    str(number), f"nothing that is read is named {limit.reading}", "reading"
-                )
+                self.fault(str(number), f"nothing that is read is named {limit.reading}", "reading")
                 limits.append(limit)
                 continue
             unit = rule.unit
