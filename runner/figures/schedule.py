@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import partial
+from itertools import groupby
 
 from runner.errors import RunnerError
 from runner.figures.aircraft import needs
@@ -364,17 +365,27 @@ def _width(columns: Sequence[_Column]) -> int:
 
 
 def _warnings(done: WorkedSchedule) -> list[str]:
-    """What could not be worked out: each reason once, with the steps for which it is true."""
-    places: dict[tuple[str, str], list[Figure]] = {}
-    for row in done.rows:
-        for name, problem in row.problems.items():
-            places.setdefault((name, problem), []).append(row.varying)
-    lines = []
-    for (name, problem), at in places.items():
-        first, last = at[0].shown_with_unit, at[-1].shown_with_unit
-        where = f"at {first}" if len(at) == 1 else f"from {at[0].shown} to {last}"
-        lines.append(f"no {done.titles[name]} {where}: {problem}")
-    return lines
+    """What could not be worked out: a line for each run of steps, with its first reason."""
+    found: dict[tuple[str, str], list[str]] = {}
+    for name in done.schedule.figures:
+        for rows in _failed(done.rows, name):
+            first, last = rows[0].varying, rows[-1].varying
+            reasons = {row.problems[name] for row in rows}
+            where = f"at {first.shown_with_unit}"
+            reason = rows[0].problems[name]
+            if len(rows) > 1:
+                if len(reasons) > 1:
+                    reason = f"{where}, {reason}"
+                where = f"from {first.shown} to {last.shown_with_unit}"
+            found.setdefault((where, reason), []).append(done.titles[name])
+    return [
+        f"no {', no '.join(titles)} {where}: {reason}" for (where, reason), titles in found.items()
+    ]
+
+
+def _failed(rows: Iterable[Row], name: str) -> list[list[Row]]:
+    """The runs of steps at which a figure has a problem."""
+    return [list(run) for failed, run in groupby(rows, lambda row: name in row.problems) if failed]
 
 
 def _wrapped(text: str, width: int, indent: str = "") -> list[str]:
