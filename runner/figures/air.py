@@ -162,7 +162,7 @@ def altitude_of_pressure(pressure_inhg: float) -> float:
         climb = -math.log(pascal / pressure) * GAS * temperature / GRAVITY
     else:
         climb = temperature / lapse * ((pascal / pressure) ** (-GAS * lapse / GRAVITY) - 1)
-    return (base + climb) / FOOT
+    return float((base + climb) / FOOT)
 
 
 def pressure_altitude(altitude_ft: float, qnh_inhg: float) -> float:
@@ -185,7 +185,7 @@ def density_altitude(altitude_ft: float, temperature_c: float) -> float:
     """
     sigma = density_ratio(altitude_ft, temperature_c)
     exponent = GRAVITY / (GAS * 0.0065) - 1
-    metres = SEA_LEVEL_TEMPERATURE / 0.0065 * (1 - sigma ** (1 / exponent))
+    metres = float(SEA_LEVEL_TEMPERATURE / 0.0065 * (1 - sigma ** (1 / exponent)))
     if not LOWEST <= metres <= _LAYERS[1][0]:
         raise CalculationError(
             f"density altitude is worked out from {LOWEST / FOOT:.0f} to "
