@@ -12,7 +12,7 @@ from jsonschema import Draft202012Validator
 
 import runner.checklist
 from checklist_files import AIRCRAFT, MARK, PROCEDURES, VOICE, edited, errors_of
-from runner.checklist import aircraft, callouts, items, procedures, tables, voice
+from runner.checklist import aircraft, callouts, items, procedures, schedules, tables, voice
 from runner.checklist.files import shipped_files
 from runner.checklist.load import kind_of
 from runner.checklist.nodes import compose, plain
@@ -81,6 +81,10 @@ KEYS = [
     ("aircraft", "figure", aircraft.FIGURE_KEYS),
     ("aircraft", "reading", aircraft.READING_KEYS),
     ("aircraft", "limit", aircraft.LIMIT_KEYS),
+    ("aircraft", "schedule", schedules.SCHEDULE_KEYS),
+    ("aircraft", "chart", schedules.CHART_KEYS),
+    ("aircraft", "envelope", schedules.ENVELOPE_KEYS),
+    ("aircraft", "steps", schedules.STEPS_KEYS),
     ("voice", "", voice.VOICE_KEYS),
 ]
 

@@ -223,7 +223,7 @@ def _schedule(
         varies,
         formula("from"),
         formula("to"),
-        amount("every", fields.scalar("every"), varies),
+        amount("every", fields.scalar("every"), varies if varies in inputs else ""),
         entry.names(fields, "figures"),
         tuple(given),
         tuple((one, amount(f"changes {one} by", text, one)) for one, text in changes),

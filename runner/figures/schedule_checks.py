@@ -58,7 +58,7 @@ class _Checking:
         if not one.figures:
             self._wrong("figures", "a schedule needs an input or a figure to show")
         for name in one.figures:
-            if name == one.varies:
+            if name == one.varies and name in self.aircraft.inputs:
                 self._wrong(f"figures {name}", f"{name} is what varies; it is shown anyway")
             else:
                 self._known(f"figures {name}", name)
@@ -183,7 +183,7 @@ class _Checking:
             hint = near(one.schedule, self.aircraft.schedules)
             self._wrong("schedule", f"no schedule is named {one.schedule}{hint}")
             return
-        for name in one.figures:
+        for name in one.figures if schedule.figures else ():
             if name not in schedule.figures:
                 self._wrong(
                     f"figures {name}",
