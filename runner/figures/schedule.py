@@ -119,7 +119,8 @@ def next_changes(sheet: Sheet, worked: Worked, schedule: Schedule) -> tuple[Chan
 
 
 def schedule_lines(done: WorkedSchedule, width: int = 80) -> list[str]:
-    """A schedule as plain lines of at most ``width`` characters, for a data card.
+    """A schedule as plain lines for a data card, of at most ``width`` characters where that
+    is room for the varying input and one column.
 
     The varying input stands first, then a column for each figure; columns that find no
     room follow below, beside the varying input again. A figure that is absent is a dash,
