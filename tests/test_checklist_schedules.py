@@ -192,6 +192,7 @@ MISTAKES = [
     ("between: rotate_by_weight and", "between: ¦rotate_by_weight or", "lies between two tables"),
     ("between: rotate_by_weight and speeds.reference_speed", "between: rotate_by_weight and ¦speeds", "name one of them"),
     ("between: rotate_by_weight and speeds.reference_speed", "between: rotate_by_weight and ¦speeds.wetness", "what speeds.wetness gives is a plain number, not a speed (kt)"),
+    ("between: rotate_by_weight and speeds.reference_speed", "between: ¦[a, b]", "is one line of text"),
     ("    schedule: climb\n", "    schedule: ¦clim\n", "no schedule is named clim; did you mean climb?"),
     ("    schedule: climb\n", "    ¦schedul: climb\n", "did you mean 'schedule'?"),
     ("figures: climb_pressure, carburettor_temperature\n", "figures: climb_pressure, ¦gross_weight\n", "is not in schedule climb"),

@@ -391,6 +391,16 @@ def test_a_dash_stands_for_a_figure_that_is_absent_and_the_problem_below() -> No
     ]
 
 
+def test_a_problem_is_told_once_for_a_run_of_steps_and_for_all_that_have_it() -> None:
+    schedule = replace(CLIMB, figures=("spare", "loaded", "ram_pressure"))
+    assert schedule_lines(worked(schedule, altitude=10000.0, top=13000.0), 90)[-4:] == [
+        "Warning: no spare from 10000 to 13000 ft: is not given",
+        "Warning: no loaded from 10000 to 13000 ft: needs spare, which is not given",
+        "Warning: no ram pressure at 13000 ft: table ram covers altitude from 0 to 12000 ft, not",
+        "  13000 ft",
+    ]
+
+
 def test_columns_that_find_no_room_follow_below() -> None:
     names = ("blower", "power", "warmth", "carburettor", "outside", "ram_pressure")
     done = worked(replace(CLIMB, figures=names), top=2000.0)
@@ -465,6 +475,59 @@ PICTURES = [
     (Steps("p", "p", "climb", ("ram_pressure",)), "figures ram_pressure"),
     (Steps("p", "p", "climb", ()), "figures"),
 ]
+
+
+GEARS = Table(
+    "gears",
+    (Axis("blower", "", ("low", "high"), "exact"), Axis("altitude", "ft", (0.0, 9.0), "linear")),
+    (("gears", "inHg"),),
+    (1.0, 2.0, 3.0, 4.0),
+    "invented",
+)
+BY_BLOWER = Chart("p", "p", "gears", "gears", "altitude", "blower", "power")
+
+
+@pytest.mark.parametrize(
+    ("picture", "key", "message"),
+    [
+        (BY_BLOWER, "", ""),
+        (replace(BY_BLOWER, lines=""), "lines", "table gears has 2 axes"),
+        (replace(BY_BLOWER, across="blower", lines="altitude"), "across", "rows of words"),
+        (Envelope("p", "p", "power", "top", "gears", "ram"), "between low", "one axis, of numbers"),
+    ],
+)
+def test_an_axis_of_words_is_for_lines_alone(picture: Picture, key: str, message: str) -> None:
+    whole = craft(CLIMB, picture)
+    faults = check_aircraft(replace(whole, tables={**whole.tables, "gears": GEARS}))
+    assert [fault.key for fault in faults] == ([key] if key else [])
+    assert all(message in fault.message for fault in faults)
+
+
+@pytest.mark.parametrize(
+    ("axis", "message"),
+    [
+        (Axis("blower", "ft", (0.0, 12000.0), "linear"), "has rows of numbers, and blower is one"),
+        (Axis("outside", "ft", (0.0, 12000.0), "linear"), "outside is a temperature (degC), not"),
+        (Axis("sky", "ft", (0.0, 12000.0), "linear"), "has no value today"),
+    ],
+)
+def test_an_axis_measures_what_bears_its_name(axis: Axis, message: str) -> None:
+    whole = craft(CLIMB, Chart("p", "p", "other", "other", axis.name))
+    other = Table("other", (axis,), (("other", "inHg"),), (1.0, 2.0), "invented")
+    (fault,) = check_aircraft(replace(whole, tables={**whole.tables, "other": other}))
+    assert (fault.name, fault.key) == ("picture p", "across")
+    assert message in fault.message
+
+
+def test_a_unit_that_is_not_known_is_told_once() -> None:
+    whole = craft(CLIMB, GOOD_CHART, Envelope("q", "q", "power", "top", "ram", "ram"))
+    ram = replace(RAM, axes=(replace(RAM.axes[0], unit="feets"),), columns=(("ram", "inches"),))
+    faults = check_aircraft(replace(whole, tables={"ram": ram}))
+    assert {fault.name for fault in faults} >= {"ram"}
+    assert not [fault for fault in faults if fault.name.startswith(("picture", "schedule"))]
+    altitude = replace(INPUTS[0], unit="feets")
+    faults = check_aircraft(replace(whole, inputs={**whole.inputs, "altitude": altitude}))
+    assert [fault.key for fault in faults if "'feets' is not a unit" in fault.message] == ["unit"]
 
 
 @pytest.mark.parametrize(("picture", "key"), PICTURES)
