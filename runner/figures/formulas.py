@@ -5,7 +5,17 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
+from runner.figures import air, airspeed, balance, engine_power, field, wind
 from runner.figures.formula import Formula
 
-FORMULAS: Mapping[str, Formula] = MappingProxyType({})
+FORMULAS: Mapping[str, Formula] = MappingProxyType(
+    {
+        **air.FORMULAS,
+        **airspeed.FORMULAS,
+        **engine_power.FORMULAS,
+        **wind.FORMULAS,
+        **field.FORMULAS,
+        **balance.FORMULAS,
+    }
+)
 """Each calculation by the name by which formulas call it."""
