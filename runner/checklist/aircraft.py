@@ -75,6 +75,7 @@ FIGURE_KEYS = (
     "if",
     "at least",
     "at most",
+    "group",
 )
 READING_KEYS = ("title", "unit", "kind", "decimals", "each engine")
 LIMIT_KEYS = ("reading", "at least", "at most", "said")
@@ -317,7 +318,10 @@ def _figure(name: str, node: Node, places: Places, problems: Problems) -> Figure
     title, kind = _title(name, fields), _kind(fields)
     if formula is None:
         return None
-    return FigureRule(name, title, formula, unit, rounding, decimals, kind, condition, low, high)
+    group = fields.line("group")
+    return FigureRule(
+        name, title, formula, unit, rounding, decimals, kind, condition, low, high, group
+    )
 
 
 def _rounding(scalar: Scalar, unit: str, problems: Problems) -> tuple[Rounding, int]:
