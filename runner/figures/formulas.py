@@ -5,7 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from runner.figures import air, airspeed, balance, engine_power, field, wind
+from runner.figures import (
+    air,
+    airspeed,
+    balance,
+    corrections,
+    engine_power,
+    field,
+    fuel,
+    wind,
+)
 from runner.figures.formula import Formula
 
 FORMULAS: Mapping[str, Formula] = MappingProxyType(
@@ -16,6 +25,8 @@ FORMULAS: Mapping[str, Formula] = MappingProxyType(
         **wind.FORMULAS,
         **field.FORMULAS,
         **balance.FORMULAS,
+        **fuel.FORMULAS,
+        **corrections.FORMULAS,
     }
 )
 """Each calculation by the name by which formulas call it."""

@@ -25,6 +25,7 @@ RATINGS = {  # rpm, bmep in psi
     "takeoff_dry": (2650, 190.0),
     "meto": (2450, 184.0),
     "climb": (2250, 159.0),
+    "reduced_climb": (2250, 144.0),
     "cruise": (1950, 130.0),
 }
 FRICTION = {"low": 18.0, "high": 32.0}  # psi of mean effective pressure, blower drive included
@@ -32,6 +33,18 @@ CHARGE = 4.86  # psi of mean effective pressure for each inHg
 EXHAUST = 0.12  # inHg of manifold pressure for each inHg of ambient pressure
 GEAR = {"low": 7.5, "high": 9.6}
 IMPELLER_DIAMETER, WORK_TIMES_EFFICIENCY, INTAKE = 0.300, 0.66, 0.96
+
+CRUISE_SPEED, THINNER, HEAVIER = 188.0, 0.27, 0.00077
+"""Knots at sea level and 52,000 lb, the power of thinner air, the share lost to 1,000 lb."""
+
+GLIDE_SPEEDS = {44000: 104, 91500: 148}
+CONTROL_SPEEDS = {900: (72, 75), 1300: (77, 80), 1600: (81, 84), 1950: (84, 87)}
+BALANCE_LIMITS = {
+    44000: (13.0, 32.0),
+    62000: (14.5, 32.0),
+    80000: (17.0, 32.0),
+    91500: (19.5, 31.0),
+}
 
 COVERS = {"low": (-2000, 16000), "high": (6000, 24000)}  # ft
 TEMPERATURES = (-45, -20, 0, 20, 45)
@@ -131,6 +144,50 @@ def throttle(name: str, title: str, rpm: int, altitude: str, rows: Iterable[int]
     return lines
 
 
+def control_speeds() -> list[str]:
+    """Minimum control speeds by power."""
+    source = "invented; rising with the power of the other engines, not with weight"
+    lines = head("minimum_control_speeds", "minimum control speeds, an outer engine out", source)
+    lines += ["    by: takeoff_horsepower in hp, linear", "    columns: ground in kt, air in kt"]
+    rows = [f"      {hp}: {ground} {air}" for hp, (ground, air) in CONTROL_SPEEDS.items()]
+    return [*lines, "    rows:", *rows]
+
+
+def balance() -> list[str]:
+    """Limits of the centre of gravity by weight."""
+    title = "limits of the centre of gravity, per cent of the mean chord"
+    lines = head("balance_limits", title, "invented")
+    lines += ["    by: gross_weight in lb, linear", "    columns: forward in %, aft in %"]
+    rows = [f"      {lb}: {forward} {aft}" for lb, (forward, aft) in BALANCE_LIMITS.items()]
+    return [*lines, "    rows:", *rows]
+
+
+def glide_speeds() -> list[str]:
+    """Best glide speed by weight."""
+    title = "best glide speed, propellers feathered"
+    lines = head("glide_speeds", title, "invented; linear in weight")
+    lines += ["    by: gross_weight in lb, linear", "    gives: kt", "    rows:"]
+    return [*lines, *(f"      {lb}: {knots}" for lb, knots in GLIDE_SPEEDS.items())]
+
+
+def cruise_speeds() -> list[str]:
+    """True airspeed at cruise power by altitude and weight."""
+    weights = (52000, 70000, 91500)
+    source = "invented; faster in thinner air, slower with weight and the more so in thinner air"
+    lines = head("cruise_speeds", "true airspeed at cruise power", source)
+    lines += ["    by:", "      - cruise_altitude in ft, linear"]
+    lines += ["      - gross_weight in lb, linear"]
+    lines += ["    across: " + " ".join(map(str, weights)), "    gives: kt", "    rows:"]
+    for altitude in range(4000, 24001, 4000):
+        sigma = (1 - 6.87559e-6 * altitude) ** 4.25588
+        cells = [
+            CRUISE_SPEED * sigma**-THINNER * (1 - HEAVIER * (weight - 52000) / 1000 * sigma**-0.6)
+            for weight in weights
+        ]
+        lines.append(f"      {altitude}: " + " ".join(f"{cell:.0f}" for cell in cells))
+    return lines
+
+
 def by_blower(rating: str) -> dict[str, Callable[[float, float], float]]:
     """The two blocks of a chart by blower."""
     return {b: lambda h, t, b=b: needed(rating, b, h, t) for b in GEAR}  # type: ignore[misc]
@@ -171,6 +228,7 @@ def section() -> str:
             "three_engine_reference_speed": ("twenty", 1.30, 1.20 * approach),
         },
     )
+    lines += [*control_speeds(), *balance(), *glide_speeds(), *cruise_speeds()]
     high = range(-2000, 24001, 2000)
     lines += chart(
         "takeoff_chart",
@@ -183,7 +241,11 @@ def section() -> str:
         range(-2000, 10001, 2000),
         {},
     )
-    for rating, title in (("meto", "METO power"), ("climb", "climb power")):
+    for rating, title in (
+        ("meto", "METO power"),
+        ("climb", "climb power"),
+        ("reduced_climb", "reduced climb power"),
+    ):
         lines += chart(
             f"{rating}_chart",
             f"manifold pressure for {title}",
