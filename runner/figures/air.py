@@ -41,6 +41,15 @@ SEA_LEVEL_DENSITY = SEA_LEVEL_PRESSURE / (GAS * SEA_LEVEL_TEMPERATURE)
 INCH_OF_MERCURY = 3386.389
 """Pascal in an inch of mercury at 0 degrees Celsius."""
 
+WATER_TO_AIR = 0.622
+"""Molar mass of water over that of dry air."""
+
+HIGHEST_VAPOUR_SHARE = 0.5
+"""Of the air's pressure; any weather is far below."""
+
+HIGHEST_SPEED = 700.0
+"""Knots: about the speed of sound on the hottest day, above which a ram rise is not simple."""
+
 EARTH_RADIUS = 6_356_766.0
 """Metres, for geometric altitudes (US Standard Atmosphere 1976, equation 18)."""
 
@@ -88,11 +97,15 @@ _TOP_PRESSURE = _BASES[-1][3] * _pressure_step(
 
 def _layer(metres: float) -> tuple[float, float, float, float]:
     if not LOWEST <= metres <= HIGHEST:
-        raise CalculationError(
-            f"the standard atmosphere reaches from {LOWEST / FOOT:.0f} to {HIGHEST / FOOT:.0f} ft, "
-            f"not {metres / FOOT:.0f} ft"
-        )
+        raise CalculationError(_outside(metres))
     return next(layer for layer in reversed(_BASES) if metres >= layer[0])
+
+
+def _outside(metres: float) -> str:
+    return (
+        f"the standard atmosphere reaches from {LOWEST / FOOT:.0f} to {HIGHEST / FOOT:.0f} ft, "
+        f"not {metres / FOOT:.0f} ft"
+    )
 
 
 def standard_temperature(altitude_ft: float) -> float:
@@ -117,9 +130,17 @@ def standard_density(altitude_ft: float) -> float:
 
 
 def geopotential_altitude(geometric_ft: float) -> float:
-    """Geopotential feet of a geometric altitude in feet (US Standard Atmosphere, equation 18)."""
+    """Geopotential feet of a geometric altitude in feet (US Standard Atmosphere, equation 18).
+
+    Raises CalculationError where the standard atmosphere does not reach.
+    """
     metres = geometric_ft * FOOT
-    return EARTH_RADIUS * metres / (EARTH_RADIUS + metres) / FOOT
+    if not 2 * LOWEST <= metres <= 2 * HIGHEST:
+        raise CalculationError(_outside(metres))
+    geopotential = EARTH_RADIUS * metres / (EARTH_RADIUS + metres)
+    if not LOWEST <= geopotential <= HIGHEST:
+        raise CalculationError(_outside(metres))
+    return geopotential / FOOT
 
 
 def pressure_ratio(altitude_ft: float) -> float:
@@ -169,12 +190,14 @@ def pressure_altitude(altitude_ft: float, qnh_inhg: float) -> float:
     """Pressure altitude in feet of an altitude above sea level in feet under a QNH in inHg.
 
     An altimeter set to QNH shows the standard altitude of its pressure less that of the
-    QNH's (ICAO Doc 8168 volume III; common practice). Raises CalculationError for a QNH that
-    no altimeter can be set to.
+    QNH's. Raises CalculationError for a QNH that no altimeter can be set to, and outside the
+    standard atmosphere.
     """
     if not 25.0 <= qnh_inhg <= 33.0:
         raise CalculationError(f"an altimeter setting is from 25 to 33 inHg, not {qnh_inhg:g} inHg")
-    return altitude_ft + altitude_of_pressure(qnh_inhg)
+    found = altitude_ft + altitude_of_pressure(qnh_inhg)
+    _layer(found * FOOT)
+    return found
 
 
 def density_altitude(altitude_ft: float, temperature_c: float) -> float:
@@ -183,7 +206,10 @@ def density_altitude(altitude_ft: float, temperature_c: float) -> float:
     The altitude at which standard air is as dense (FAA-H-8083-25, chapter 11). Raises
     CalculationError where no standard air in the troposphere is.
     """
-    sigma = density_ratio(altitude_ft, temperature_c)
+    return _altitude_of_density_ratio(density_ratio(altitude_ft, temperature_c))
+
+
+def _altitude_of_density_ratio(sigma: float) -> float:
     exponent = GRAVITY / (GAS * 0.0065) - 1
     metres = float(SEA_LEVEL_TEMPERATURE / 0.0065 * (1 - sigma ** (1 / exponent)))
     if not LOWEST <= metres <= _LAYERS[1][0]:
@@ -206,32 +232,55 @@ def vapour_pressure(dew_point_c: float) -> float:
     return hectopascal * 100 / INCH_OF_MERCURY
 
 
+def mixing_ratio(altitude_ft: float, dew_point_c: float) -> float:
+    """Mass of water vapour over that of the dry air about it, kg/kg.
+
+    At a pressure altitude in feet and a dew point in degC: 0.622 e / (p - e), by the molar
+    masses of water and dry air. Raises CalculationError where so much vapour cannot be.
+    """
+    share = _vapour_share(altitude_ft, dew_point_c)
+    return WATER_TO_AIR * share / (1 - share)
+
+
 def humid_density_altitude(altitude_ft: float, temperature_c: float, dew_point_c: float) -> float:
     """Density altitude in feet with the water in the air: its vapour is lighter than air.
 
-    By virtual temperature, T / (1 - 0.378 e / p) (WMO-No. 8, annex 4.A). Raises
-    CalculationError for a dew point above the temperature.
+    By virtual temperature, T / (1 - 0.378 e / p), where 0.378 is 1 less the ratio of the
+    molar masses of water and dry air. Raises CalculationError for a dew point above the
+    temperature.
     """
     if dew_point_c > temperature_c:
         raise CalculationError(
             f"a dew point is at most the temperature, {temperature_c:g} degC, "
             f"not {dew_point_c:g} degC"
         )
+    lighter = 1 - (1 - WATER_TO_AIR) * _vapour_share(altitude_ft, dew_point_c)
+    return _altitude_of_density_ratio(density_ratio(altitude_ft, temperature_c) * lighter)
+
+
+def _vapour_share(altitude_ft: float, dew_point_c: float) -> float:
+    """Vapour pressure over the pressure of the air."""
     share = vapour_pressure(dew_point_c) / standard_pressure(altitude_ft)
-    virtual = _kelvin(temperature_c) / (1 - 0.378 * share)
-    return density_altitude(altitude_ft, virtual - KELVIN)
+    if share > HIGHEST_VAPOUR_SHARE:
+        raise CalculationError(
+            f"at {altitude_ft:.0f} ft vapour is at most half of the air's pressure, "
+            f"which a dew point of {dew_point_c:g} degC would exceed"
+        )
+    return share
 
 
 def ram_rise(true_airspeed_kt: float, recovery: float) -> float:
     """Rise in K of air brought to rest, times the share of it that is recovered.
 
     V squared over 2 cp, cp = 1004.7 J/(kg K); ``recovery`` is from 0 to 1. Raises
-    CalculationError for another recovery or a negative speed.
+    CalculationError for another recovery or for a speed outside 0 to 700 kt.
     """
     if not 0 <= recovery <= 1:
         raise CalculationError(f"a recovery factor is from 0 to 1, not {recovery:g}")
-    if true_airspeed_kt < 0:
-        raise CalculationError(f"a true airspeed is 0 kt or more, not {true_airspeed_kt:g} kt")
+    if not 0 <= true_airspeed_kt <= HIGHEST_SPEED:
+        raise CalculationError(
+            f"a true airspeed is from 0 to {HIGHEST_SPEED:.0f} kt, not {true_airspeed_kt:g} kt"
+        )
     specific_heat = GAS * HEAT_RATIO / (HEAT_RATIO - 1)
     metres_a_second = true_airspeed_kt * 1852 / 3600
     return recovery * metres_a_second**2 / (2 * specific_heat)
@@ -240,9 +289,18 @@ def ram_rise(true_airspeed_kt: float, recovery: float) -> float:
 def carburettor_air_temperature(
     temperature_c: float, ram_rise_k: float, heat_rise_k: float
 ) -> float:
-    """Carburettor air temperature in degC: outside air with its ram rise and added heat."""
+    """Carburettor air temperature in degC: outside air with its ram rise and added heat.
+
+    Rises are in K. Raises CalculationError for a negative rise and for a result that no
+    carburettor air has.
+    """
     _kelvin(temperature_c)
-    return temperature_c + ram_rise_k + heat_rise_k
+    for name, rise in (("ram", ram_rise_k), ("heat", heat_rise_k)):
+        if not 0 <= rise <= 240:
+            raise CalculationError(f"a {name} rise is from 0 to 240 K, not {rise:g} K")
+    found = temperature_c + ram_rise_k + heat_rise_k
+    _kelvin(found)
+    return found
 
 
 def _kelvin(temperature_c: float) -> float:
@@ -264,12 +322,18 @@ FORMULAS: Mapping[str, Formula] = MappingProxyType(
             (("pressure altitude", "ft"),), "inHg", standard_pressure, _ATMOSPHERE
         ),
         "pressure_ratio": Formula((("pressure altitude", "ft"),), "", pressure_ratio, _ATMOSPHERE),
+        "temperature_ratio": Formula(
+            (("temperature", "degC"),), "", temperature_ratio, _ATMOSPHERE
+        ),
         "density_ratio": Formula(
             (("pressure altitude", "ft"), ("temperature", "degC")), "", density_ratio, _ATMOSPHERE
         ),
         "speed_of_sound": Formula((("temperature", "degC"),), "kt", speed_of_sound, _ATMOSPHERE),
         "pressure_altitude": Formula(
             (("altitude", "ft"), ("QNH", "inHg")), "ft", pressure_altitude, _ATMOSPHERE
+        ),
+        "altitude_of_pressure": Formula(
+            (("static pressure", "inHg"),), "ft", altitude_of_pressure, _ATMOSPHERE
         ),
         "density_altitude": Formula(
             (("pressure altitude", "ft"), ("temperature", "degC")),
@@ -280,11 +344,17 @@ FORMULAS: Mapping[str, Formula] = MappingProxyType(
         "vapour_pressure": Formula(
             (("dew point", "degC"),), "inHg", vapour_pressure, "WMO-No. 8 (2018), annex 4.B"
         ),
+        "mixing_ratio": Formula(
+            (("pressure altitude", "ft"), ("dew point", "degC")),
+            "",
+            mixing_ratio,
+            "molar masses of water and dry air",
+        ),
         "humid_density_altitude": Formula(
             (("pressure altitude", "ft"), ("temperature", "degC"), ("dew point", "degC")),
             "ft",
             humid_density_altitude,
-            "virtual temperature, WMO-No. 8 (2018), annex 4.A",
+            "virtual temperature, by the molar masses of water and dry air",
         ),
         "ram_rise": Formula(
             (("true airspeed", "kt"), ("recovery", "")), "K", ram_rise, "V squared over 2 cp"
