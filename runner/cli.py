@@ -156,10 +156,13 @@ def _add_card(commands: _Commands) -> None:
     sub = _add(
         commands,
         "card",
-        "print the data card: every figure for given inputs",
+        "print the take-off and landing data card: every figure for given inputs",
         "runner card",
         "runner card --set gross_weight=74310lb --set outside_temperature=28degC",
-        "runner card --why rotate_speed",
+        "runner card --metar 'XXXX 121250Z 24015G25KT 9999 SCT030 18/11 Q1009'",
+        "runner card --why rotate_speed --why decision_speed",
+        "runner card --format json",
+        "runner card --plot today.png",
     )
     sub.add_argument(
         "aircraft",
@@ -169,7 +172,35 @@ def _add_card(commands: _Commands) -> None:
         help="an aircraft file, or the name of a shipped one (whimbrel-four-aircraft)",
     )
     _add_set(sub)
-    sub.add_argument("--why", default="", metavar="NAME", help="show how that figure came about")
+    sub.add_argument(
+        "--metar",
+        metavar="REPORT",
+        help="wind, temperature, dew point and altimeter setting from a METAR; --set wins over it",
+    )
+    sub.add_argument(
+        "--format",
+        choices=("table", "json", "csv"),
+        default="table",
+        help="csv: one row a figure",
+    )
+    sub.add_argument(
+        "--why",
+        action="append",
+        default=[],
+        metavar="NAME",
+        help="instead of the card, show how that figure came about; may be given several times",
+    )
+    sub.add_argument(
+        "--chart",
+        metavar="NAME",
+        help="instead of the card, print one of the aircraft's pictures as text",
+    )
+    sub.add_argument(
+        "--plot",
+        metavar="FILE",
+        help="instead of the card, draw the aircraft's pictures with today's point into a .png "
+        "or .svg file",
+    )
     sub.set_defaults(command=_card)
 
 

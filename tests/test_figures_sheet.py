@@ -306,13 +306,13 @@ def test_a_compiled_aircraft_is_worked_out_without_the_library_of_units(tmp_path
     program = (
         "import pickle, sys, pathlib\n"
         "from runner.figures.sheet import Sheet\n"
-        "from runner.figures.card import card_lines\n"
+        "from runner.figures.card import data_card\n"
         "craft = pickle.loads(pathlib.Path(sys.argv[1]).read_bytes())\n"
         "sheet = Sheet(craft)\n"
         "worked = sheet.work_out({'altitude': 1000.0, 'weight': 57000.0})\n"
         "worked = sheet.change(worked, {'surface': 'wet'})\n"
         "assert worked.figures['decision'].value == 86.0, worked.figures\n"
-        "assert worked.why('pressure') and card_lines(worked, craft)\n"
+        "assert worked.why('pressure') and data_card(worked).figures\n"
         "heavy = {'pint', 'numpy', 'yaml', 'textual'} & set(sys.modules)\n"
         "assert not heavy, heavy\n"
     )

@@ -1,14 +1,11 @@
-"""Why a figure is what it is, and the data card."""
+"""Why a figure is what it is, and inputs as a pilot writes them."""
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 
-from figures_aircraft import aircraft, choice, figure, number
+from figures_aircraft import aircraft, figure, number
 from runner.errors import RunnerError
-from runner.figures.card import WARNING, card_lines
 from runner.figures.given import read_given
 from runner.figures.model import Constant
 from runner.figures.sheet import Sheet, Worked
@@ -127,74 +124,6 @@ def test_a_look_up_made_twice_is_told_once() -> None:
 def test_there_is_no_working_of_what_is_not_there(worked: Worked) -> None:
     with pytest.raises(RunnerError, match="Test Piece has no figure rotat; did you mean rotate"):
         worked.why("rotat")
-
-
-def test_the_card_prints_inputs_figures_and_problems(worked: Worked) -> None:
-    assert card_lines(worked, CRAFT) == [
-        "Test Piece: data card",
-        WARNING,
-        "",
-        "Inputs",
-        "  weight       54000 lb",
-        "  altitude      1000 ft",
-        "  outside       10.0 degC  (default)",
-        "  carburettor     15 degC  (worked out)",
-        "  surface      dry  (default)",
-        "  blower       low  (worked out)",
-        "",
-        "Figures",
-        "  rotate          91 kt",
-        "  decision        87 kt",
-        "  pressure      41.2 inHg",
-        "  advice       dry",
-        "  quarter       0.25 degC",
-        "",
-        "Warning: no after wet: needs wet_only, which does not apply now",
-    ]
-
-
-def test_every_card_says_that_the_approved_manual_decides() -> None:
-    assert WARNING == "For simulation and training, not for flight; the approved manual decides."
-    empty = aircraft()
-    assert card_lines(Sheet(empty).work_out({}), empty) == ["Test Piece: data card", WARNING]
-
-
-def test_figures_stand_under_the_headings_of_their_groups() -> None:
-    craft = aircraft(
-        (choice("way", ("up", "down"), "up"),),
-        (
-            figure("a", "1 kt", "kt", group="Take-off"),
-            figure("b", "2 kt", "kt", group="Landing"),
-            figure("c", "3 kt", "kt", group="Take-off"),
-        ),
-    )
-    lines = card_lines(Sheet(craft).work_out({}), craft)
-    assert (
-        lines[-7:]
-        == ["", "Take-off", "  a     1 kt", "  c     3 kt", "", "Landing", "  b     2 kt"][-7:]
-    )
-
-
-@pytest.mark.parametrize("width", [30, 40, 60, 80])
-def test_no_line_of_the_card_is_wider_than_asked(sheet: Sheet, width: int) -> None:
-    craft = aircraft(
-        (
-            *INPUTS,
-            number("a_very_long_name_of_an_input_indeed", "degC", default=12345.5, decimals=1),
-        ),
-        FIGURES,
-        constants=CONSTANTS,
-    )
-    for made in (sheet.work_out({}), Sheet(craft).work_out({"altitude": 0.0})):
-        lines = card_lines(made, made.aircraft, width)
-        assert max(map(len, lines)) <= width
-        assert "manual decides" in " ".join(lines) or width < 40
-
-
-def test_what_has_no_title_stands_under_its_name() -> None:
-    craft = aircraft((replace(INPUTS[0], title=""),), (replace(FIGURES[0], title=""),))
-    lines = card_lines(Sheet(craft).work_out({}), craft)
-    assert [line.split()[0] for line in lines if line.startswith("  ")] == ["weight", "rotate"]
 
 
 def test_inputs_are_read_as_a_pilot_writes_them() -> None:
