@@ -173,11 +173,6 @@ def _add_card(commands: _Commands) -> None:
     )
     _add_set(sub)
     sub.add_argument(
-        "--metar",
-        metavar="REPORT",
-        help="wind, temperature, dew point and altimeter setting from a METAR; --set wins over it",
-    )
-    sub.add_argument(
         "--format",
         choices=("table", "json", "csv"),
         default="table",
@@ -232,6 +227,12 @@ def _add_set(sub: argparse.ArgumentParser) -> None:
         default=[],
         metavar="NAME=VALUE",
         help="an input of the aircraft, with a unit: gross_weight=74310lb",
+    )
+    sub.add_argument(
+        "--metar",
+        default="",
+        metavar="REPORT",
+        help="wind, temperature, dew point and altimeter setting from a METAR; --set wins over it",
     )
 
 

@@ -127,6 +127,7 @@ class Flight:
         self._trace = Trace()
         screen.on_key = self.key
         screen.on_text = self.hear_text
+        screen.on_chart = self.chart
 
     @property
     def state(self) -> State:
@@ -231,6 +232,28 @@ class Flight:
             self._explain(argument)
             return
         self.post(Keyed(self.clock.now(), action, argument, argument2))
+
+    def chart(self, number: int, width: int, height: int) -> tuple[str, ...]:
+        """One of the aircraft's pictures with today's point, as lines of text.
+
+        ``number`` counts through all of them and begins again; the lines are at most
+        ``width`` characters long and about ``height`` in number.
+        """
+        from runner.plot.diagram import diagrams_of
+        from runner.plot.text import diagram_lines
+
+        craft = self._sheet.aircraft
+        try:
+            drawn = [
+                diagram
+                for picture in craft.pictures.values()
+                for diagram in diagrams_of(self._sheet, self._worked, picture)
+            ]
+            if not drawn:
+                return (f"{craft.name} has no pictures.",)
+            return tuple(diagram_lines(drawn[number % len(drawn)], width, max(8, height - 6)))
+        except RunnerError as error:
+            return (str(error),)
 
     def hear_text(self, text: str) -> None:
         """An answer typed, or read from a script, judged like one that was heard."""

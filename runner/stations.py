@@ -18,6 +18,7 @@ class Screen(Protocol):
     on_key: Callable[[KeyAction, str, str], None]
     on_text: Callable[[str], None]
     on_talk: Callable[[], None]
+    on_chart: Callable[[int, int, int], tuple[str, ...]]
 
     async def run(self) -> None: ...
     def show(self, view: View) -> None: ...

@@ -400,3 +400,38 @@ async def test_sizes_from_nothing_to_large_are_survived() -> None:
             await pilot.press("f", "l", "a", "escape", "f")
         await pilot.pause()
         assert "Waiting underneath: Climb power, at Cowl flaps." in text_on(app)
+
+
+async def test_charts_are_gone_through_and_left_again() -> None:
+    asked: list[int] = []
+
+    def chart(number: int, width: int, height: int) -> tuple[str, ...]:
+        assert width >= 60 and height >= 10
+        asked.append(number)
+        return (f"chart number {number}", "a line")
+
+    async with running(screen_views.mid_list()) as (app, pilot, _):
+        app.on_chart = chart
+        await pilot.press("h")
+        await pilot.pause()
+        assert "chart number 0" in text_on(app)
+        assert "h shows the next chart" in text_on(app)
+        await pilot.press("h")
+        await pilot.pause()
+        assert asked[-1] == 1 and "chart number 1" in text_on(app)
+        await pilot.press("f")
+        await pilot.pause()
+        assert "Arrows choose" in text_on(app) and "chart number" not in text_on(app)
+        await pilot.press("h", "escape")
+        await pilot.pause()
+        assert "Arrows choose" not in text_on(app) and "chart number" not in text_on(app)
+
+
+async def test_the_challenge_stays_in_view_above_a_chart() -> None:
+    async with running(screen_views.mid_list()) as (app, pilot, _):
+        app.on_chart = lambda *_: ("a chart",)
+        await pilot.press("h")
+        await pilot.pause()
+        current = screen_views.mid_list().current
+        assert current is not None
+        assert current.challenge.upper() in text_on(app)

@@ -12,10 +12,15 @@ from textual.app import App
 from textual.pilot import Pilot
 
 import screen_views
+from runner.checklist.load import find_file, load_aircraft
 from runner.engine.view import View
+from runner.figures.sheet import Sheet
+from runner.plot.diagram import diagrams_of
+from runner.plot.text import diagram_lines
 from runner.screen.full import FullScreen
 
 Compare = Callable[..., bool]
+Chart = Callable[[int, int, int], tuple[str, ...]]
 
 SMALL = (80, 24)
 LARGE = (120, 40)
@@ -30,8 +35,10 @@ def picture(
     press: tuple[str, ...] = (),
     look: Any = "paper",
     state: str = "open",
+    chart: Chart | None = None,
 ) -> bool:
     app = FullScreen(look=look)
+    app.on_chart = chart or app.on_chart
     # The fixture runs an app by Textual's own blocking call, which ours replaces.
     app.run = partial(App.run, app)  # type: ignore[method-assign,assignment]
 
@@ -108,6 +115,20 @@ def test_lists_being_searched(snap_compare: Compare) -> None:
 
 def test_all_figures_on_a_small_screen(snap_compare: Compare) -> None:
     assert picture(snap_compare, screen_views.mid_list(), SMALL, press=("f", "down"))
+
+
+def balance(_number: int, width: int, height: int) -> tuple[str, ...]:
+    """The shipped aircraft's balance envelope with its default load, as text."""
+    aircraft = load_aircraft(find_file("whimbrel-four-aircraft", ("checklists",)))
+    sheet = Sheet(aircraft)
+    (diagram,) = diagrams_of(sheet, sheet.work_out({}), aircraft.pictures["balance"])
+    return tuple(diagram_lines(diagram, width, height - 6))
+
+
+@SIZES
+def test_a_chart_in_place_of_the_list(snap_compare: Compare, size: tuple[int, int]) -> None:
+    view = screen_views.mid_list()
+    assert picture(snap_compare, view, size, press=("h",), chart=balance)
 
 
 def test_question_before_a_reject(snap_compare: Compare) -> None:

@@ -106,6 +106,8 @@ def test_command_is_a_key(name: str, action: str) -> None:
         (":help", Ask("help")),
         (":figures", Ask("figures")),
         (":talk", Ask("talk")),
+        (":chart", Ask("chart", 0)),
+        (":chart 3", Ask("chart", 2)),
     ],
 )
 def test_typed_line(line: str, meaning: object) -> None:
@@ -169,6 +171,13 @@ async def test_lines_typed_on_a_terminal() -> None:
     assert [key[0] for key in terminal.keys] == ["done", "stand_by"]
     assert terminal.talks == ["talk"]
     assert "“:fly” is no command" in terminal.out.getvalue()
+
+
+async def test_a_chart_is_printed_by_its_number() -> None:
+    terminal = Terminal(screen_views.mid_list())
+    terminal.screen.on_chart = lambda number, width, height: (f"{number} {width} {height}", "@")
+    await terminal.type(b":chart 2\n")
+    assert terminal.out.getvalue().splitlines()[-2:] == ["1 78 24", "@"]
 
 
 async def test_figures_lists_and_help_are_printed_when_asked_for() -> None:

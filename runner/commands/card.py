@@ -24,7 +24,7 @@ def card(arguments: argparse.Namespace) -> int:
     given = read_given(aircraft, arguments.set)
     reported: dict[str, float | str] = {}
     notes: list[str] = []
-    if arguments.metar is not None:
+    if arguments.metar:
         from runner.figures.weather_inputs import given_from_metar
 
         report = given_from_metar(aircraft, arguments.metar)
@@ -37,10 +37,11 @@ def card(arguments: argparse.Namespace) -> int:
             print(note, file=sys.stderr)
         _show(arguments, sheet, worked)
         return 0
-    from runner.figures.card import data_card
-    from runner.figures.card_formats import card_csv, card_json, print_card
+    from runner.figures.card import card_schedules, data_card
+    from runner.figures.card_formats import card_csv, card_json
+    from runner.figures.card_table import print_card
 
-    made = data_card(worked, reported, notes)
+    made = data_card(worked, card_schedules(sheet, worked), reported, notes)
     if arguments.format == "json":
         print(card_json(made))
     elif arguments.format == "csv":

@@ -20,6 +20,7 @@ from runner.errors import RunnerError
 
 if TYPE_CHECKING:
     from runner.checklist.model import Procedures
+    from runner.figures.model import Aircraft
     from runner.figures.sheet import Sheet, Worked
     from runner.flight import Flight
     from runner.logbook.store import Logbook
@@ -112,7 +113,10 @@ def _from_files(arguments: argparse.Namespace) -> _Making:
     style = load_voice_cached(voice_path)
     _known_phase(procedures, arguments.phase, "--phase")
     _known_phase(procedures, arguments.from_phase, "--from")
-    given = read_given(procedures.aircraft, arguments.set)
+    given = {
+        **_reported(procedures.aircraft, arguments.metar),
+        **read_given(procedures.aircraft, arguments.set),
+    }
     sheet = Sheet(procedures.aircraft)
     worked = sheet.work_out(given)
     started = RunStarted(
@@ -131,6 +135,15 @@ def _from_files(arguments: argparse.Namespace) -> _Making:
     hashes = (started.procedures.sha256, started.aircraft.sha256, started.voice.sha256)
     program = Program(procedures, style, hashes)
     return _Making(program, sheet, worked, given, [started])
+
+
+def _reported(aircraft: Aircraft, metar: str) -> dict[str, float | str]:
+    """The inputs that a METAR sets; what it leaves alone keeps its value and is asked."""
+    if not metar:
+        return {}
+    from runner.figures.weather_inputs import given_from_metar
+
+    return dict(given_from_metar(aircraft, metar).given)
 
 
 def _stored(logbook: Logbook | None) -> _Making:

@@ -1,18 +1,21 @@
-"""The data card as data: inputs, figures with their margins, and every warning.
+"""The data card as data: inputs, figures with their margins, schedules and every warning.
 
-How it is printed is in ``card_formats``.
+How it is printed is in ``card_table`` and ``card_formats``.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 
+from runner.errors import RunnerError
 from runner.figures.figure import Figure
 from runner.figures.inputs import in_unit
 from runner.figures.model import FigureRule, Input
 from runner.figures.rounding import round_to_step, shown
-from runner.figures.sheet import Worked
+from runner.figures.schedule import Change, Row, WorkedSchedule, next_changes, work_schedule
+from runner.figures.sheet import Sheet, Worked
 from runner.figures.tables import CalculationError
 
 WARNING = "For simulation and training, not for flight; the approved manual decides."
@@ -71,20 +74,53 @@ class CardFigure:
 
 
 @dataclass(frozen=True, slots=True)
+class CardSchedule:
+    """A schedule and the changes in it that are worth calling; ``worked`` is None where
+    ``problem`` says why."""
+
+    name: str
+    title: str
+    varies: str
+    worked: WorkedSchedule | None
+    changes: tuple[Change, ...]
+    problem: str
+
+    def warnings(self) -> Iterator[str]:
+        """What cannot be worked out, a line for each run of steps, with its first reason."""
+        if self.worked is None:
+            yield f"no {self.title}: {self.problem}"
+            return
+        for name in self.worked.schedule.figures:
+            for rows in _failed(self.worked.rows, name):
+                first, last = rows[0].varying, rows[-1].varying
+                where = f"at {first.shown_with_unit}"
+                if len(rows) > 1:
+                    where = f"from {first.shown} to {last.shown_with_unit}"
+                what = f"no {self.worked.titles[name]} {where}"
+                yield f"{self.title}: {what}: {rows[0].problems[name]}"
+
+
+@dataclass(frozen=True, slots=True)
 class Card:
     """A data card whole; ``warnings`` are one line each."""
 
     aircraft: str
     inputs: tuple[CardInput, ...]
     figures: tuple[CardFigure, ...]
+    schedules: tuple[CardSchedule, ...]
     warnings: tuple[str, ...]
 
 
-def data_card(worked: Worked, reported: Iterable[str] = (), notes: Iterable[str] = ()) -> Card:
+def data_card(
+    worked: Worked,
+    schedules: Iterable[CardSchedule] = (),
+    reported: Iterable[str] = (),
+    notes: Iterable[str] = (),
+) -> Card:
     """The card of a sheet worked out, in the order of the aircraft's file.
 
-    ``reported`` are the inputs that come from a weather report, ``notes`` further
-    warnings. Figures that do not apply now are left out.
+    ``schedules`` are those of ``card_schedules``, ``reported`` the inputs that come from
+    a weather report, ``notes`` further warnings. Figures that do not apply now are left out.
     """
     craft = worked.aircraft
     from_report = frozenset(reported)
@@ -96,19 +132,47 @@ def data_card(worked: Worked, reported: Iterable[str] = (), notes: Iterable[str]
     figures = tuple(
         _figure(worked, rule) for name, rule in craft.figures.items() if name not in worked.absent
     )
-    warnings = [
-        f"no {_title(one)}: {worked.problems[name]}"
+    troubles = [
+        (_title(one), worked.problems[name])
         for name, one in craft.inputs.items()
         if name in worked.problems
     ]
-    warnings += [f"no {one.title}: {one.problem}" for one in figures if one.problem]
+    troubles += [(one.title, one.problem) for one in figures if one.problem]
+    # What follows from another problem stands after those that are to be mended.
+    troubles.sort(key=lambda trouble: trouble[1].startswith("needs "))
+    warnings = [f"no {title}: {problem}" for title, problem in troubles]
     warnings += [
         f"{one.title} is at its limit, {limit.way} {shown(limit.value)}{in_unit(one.unit)}"
         for one in figures
         for limit in one.limits
         if limit.margin == 0
     ]
-    return Card(craft.name, inputs, figures, (*warnings, *notes))
+    done = tuple(schedules)
+    warnings += [line for one in done for line in one.warnings()]
+    return Card(craft.name, inputs, figures, done, (*warnings, *notes))
+
+
+def card_schedules(sheet: Sheet, worked: Worked) -> tuple[CardSchedule, ...]:
+    """The aircraft's schedules worked out for the inputs of ``worked``."""
+    made = []
+    for name, one in worked.aircraft.schedules.items():
+        done: WorkedSchedule | None = None
+        changes: tuple[Change, ...] = ()
+        problem = ""
+        try:
+            done = work_schedule(sheet, worked, one)
+            changes = next_changes(sheet, worked, one)
+        except RunnerError as error:
+            problem = str(error)
+        made.append(CardSchedule(name, one.title, one.varies, done, changes, problem))
+    return tuple(made)
+
+
+def _failed(rows: Sequence[Row], name: str) -> Iterator[tuple[Row, ...]]:
+    """The runs of steps at which a figure has a problem."""
+    for failed, run in groupby(rows, lambda row: name in row.problems):
+        if failed:
+            yield tuple(run)
 
 
 def _figure(worked: Worked, rule: FigureRule) -> CardFigure:

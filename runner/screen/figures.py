@@ -81,6 +81,12 @@ class FiguresView(Panel):
     keeps_height = True
     chosen = 0
     working: tuple[str, ...] = ()
+    chart: tuple[str, ...] = ()
+
+    def draw(self, chart: tuple[str, ...]) -> None:
+        """Show a chart in place of the figures; no lines to show the figures again."""
+        self.chart = chart
+        self.redraw()
 
     def part(self, view: View) -> object:
         """The figures."""
@@ -104,7 +110,13 @@ class FiguresView(Panel):
         self.redraw()
 
     def lines(self, width: int) -> list[Content]:
-        """Figures with the chosen one underlined, then the newest working."""
+        """Figures with the chosen one underlined, then the newest working; or a chart."""
+        if self.chart:
+            help_line = Content.styled(
+                "h shows the next chart, f or Esc goes back to the list.", DIM
+            )
+            room = max(1, self.content_size.height - 1)
+            return [*(Content(line) for line in self.chart[:room]), help_line]
         figures = self.view.figures
         height = max(3, self.content_size.height)
         if not figures:

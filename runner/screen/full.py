@@ -60,6 +60,11 @@ def _no_talk() -> None:
     """Nobody listens to push-to-talk yet."""
 
 
+def _no_chart(number: int, width: int, height: int) -> tuple[str, ...]:  # noqa: ARG001
+    """Nobody draws charts yet."""
+    return ()
+
+
 class FullScreen(App[None]):
     """The screen of a run.
 
@@ -95,6 +100,8 @@ class FullScreen(App[None]):
         self.on_key: Callable[[KeyAction, str, str], None] = _no_key
         self.on_text: Callable[[str], None] = _no_text
         self.on_talk: Callable[[], None] = _no_talk
+        self.on_chart: Callable[[int, int, int], tuple[str, ...]] = _no_chart
+        self._chart = -1
         self._own_ink = look == "terminal"
         self._headless = headless
         self._forced_size = size
@@ -149,7 +156,9 @@ class FullScreen(App[None]):
         self.screen.set_class(height < TINY, "tiny")
         self._outlook.beside = wide
         self._cover()
-        self._challenge.large_lines = 2 if wide else 0 if height < SHORT else 1
+        self.screen.set_class(self._chart >= 0 and not wide, "charting")
+        cramped = height < SHORT or (self._chart >= 0 and not wide)
+        self._challenge.large_lines = 2 if wide else 0 if cramped else 1
         self._challenge.bare = height < TINY
         for panel in (self._exchange, self._notices):
             panel.covered = height < TINY
@@ -250,12 +259,32 @@ class FullScreen(App[None]):
             case "wording":
                 self.on_key(NEXT_WORDING.get(self._view.wordiness, "full"), "", "")
             case "figures":
-                self.screen.toggle_class("reckoning")
-                self._cover()
+                if self._chart < 0:
+                    self.screen.toggle_class("reckoning")
+                self._end_chart()
+            case "chart":
+                self._next_chart()
             case "type" | "set" | "lists":
                 self._open(does)
             case "earlier" | "further":
                 self._look(-1 if does == "earlier" else 1)
+
+    def _next_chart(self) -> None:
+        """The next of the aircraft's pictures in place of the list."""
+        self._chart += 1
+        self.screen.add_class("reckoning")
+        self._fit(self.size.width, self.size.height)
+        self.call_after_refresh(self._draw_chart)
+
+    def _draw_chart(self) -> None:
+        if self._chart >= 0:
+            size = self._reckoning.content_size
+            self._reckoning.draw(self.on_chart(self._chart, size.width, size.height))
+
+    def _end_chart(self) -> None:
+        self._chart = -1
+        self._reckoning.draw(())
+        self._fit(self.size.width, self.size.height)
 
     def _look(self, rows: int) -> None:
         if self.screen.has_class("listing"):
@@ -288,7 +317,7 @@ class FullScreen(App[None]):
             self._shut()
         else:
             self.screen.remove_class("reckoning")
-            self._cover()
+            self._end_chart()
 
     def _open(self, purpose: Purpose, text: str = "") -> None:
         from runner.screen.entry import Entry

@@ -31,6 +31,11 @@ def _no_talk() -> None:
     """Nobody listens to push-to-talk yet."""
 
 
+def _no_chart(number: int, width: int, height: int) -> tuple[str, ...]:  # noqa: ARG001
+    """Nobody draws charts yet."""
+    return ()
+
+
 class PlainScreen:
     """Lines of text, each flushed at once, without escape codes.
 
@@ -49,6 +54,7 @@ class PlainScreen:
         self.on_key: Callable[[KeyAction, str, str], None] = _no_key
         self.on_text: Callable[[str], None] = _no_text
         self.on_talk: Callable[[], None] = _no_talk
+        self.on_chart: Callable[[int, int, int], tuple[str, ...]] = _no_chart
         self._stdin = sys.stdin if stdin is None else stdin
         self._stdout = sys.stdout if stdout is None else stdout
         self._typed = _is_terminal(self._stdin) if typed is None else typed
@@ -194,6 +200,9 @@ class PlainScreen:
                     self.stop()
             case Mistake(text):
                 self._print(text)
+            case Ask("chart", number):
+                for text in self.on_chart(number, 78, 24):
+                    self._print(text)
             case Ask(about):
                 self._answer(about)
 

@@ -34,7 +34,8 @@ HELP = (
     "are offered.",
     "Commands: " + ", ".join(f":{name}" for name in COMMANDS) + ".",
     "Also: :list NAME or :list NAME 3 (an engine), :lists, :set name=value, :moment NAME, "
-    ":why or :why FIGURE, :figures, :talk (push to talk), :help.",
+    ":why or :why FIGURE, :figures, :chart or :chart 2 (the aircraft's pictures), "
+    ":talk (push to talk), :help.",
 )
 
 
@@ -58,7 +59,8 @@ class Press:
 class Ask:
     """Something the screen itself answers."""
 
-    about: Literal["help", "figures", "lists", "talk"]
+    about: Literal["help", "figures", "lists", "talk", "chart"]
+    number: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +93,8 @@ def _command(text: str, view: View) -> Typed:
     match word.lower():
         case "help" | "figures" | "lists" | "talk" if not rest:
             return Ask(word.lower())  # type: ignore[arg-type]
+        case "chart" if not rest or rest.isdecimal():
+            return Ask("chart", max(0, int(rest or 1) - 1))
         case "why":
             return Press("why", rest)
         case "moment" if rest:
