@@ -30,6 +30,9 @@ DASHES: tuple[tuple[float, ...], ...] = ((), (6, 2), (2, 1.5), (7, 2, 1.5, 2), (
 LABEL = 8.0
 """Points of the type of a line's label."""
 
+WHITE = {"boxstyle": "square,pad=0.15", "facecolor": "white", "edgecolor": "none"}
+"""What keeps lines from running through words."""
+
 STYLE = {
     "font.family": ["DejaVu Sans", "sans-serif"],
     "font.size": 9.0,
@@ -137,8 +140,11 @@ def _draw(axes: Any, diagram: Diagram, first: bool) -> list[Any]:
     axes.ticklabel_format(useOffset=False, style="plain")
     axes.margins(x=0.02, y=0.08)
     labels = []
+    labelled = any(line.label for line in diagram.lines)
     for number, line in enumerate(diagram.lines):
-        if (text := _line(axes, line, number)) is not None:
+        # What only closes an envelope is thinner than its limits.
+        width = 0.9 if labelled and not line.label else 1.4
+        if (text := _line(axes, line, number, width)) is not None:
             labels.append(text)
     for mark in diagram.marks:
         axes.axvline(mark.at, color="0.4", linewidth=0.8, dashes=(1, 2))
@@ -152,6 +158,7 @@ def _draw(axes: Any, diagram: Diagram, first: bool) -> list[Any]:
             rotation=90,
             va="bottom",
             color="0.25",
+            bbox=WHITE,
         )
     for today in diagram.today:
         axes.plot(
@@ -174,7 +181,7 @@ def _draw(axes: Any, diagram: Diagram, first: bool) -> list[Any]:
             fontweight="bold",
             fontsize=9.0,
             zorder=6,
-            bbox={"boxstyle": "square,pad=0.15", "facecolor": "white", "edgecolor": "none"},
+            bbox=WHITE,
         )
     return labels
 
@@ -185,7 +192,7 @@ def _is_right(axes: Any, at: float) -> bool:
     return bool(at > low + 0.6 * (high - low))
 
 
-def _line(axes: Any, line: Line, number: int) -> Any:
+def _line(axes: Any, line: Line, number: int, width: float) -> Any:
     """Draw a line; gives the label at its end, or None where it has none there."""
     dashes = DASHES[number % len(DASHES)] if line.label else ()
     for part in line.parts:
@@ -194,7 +201,7 @@ def _line(axes: Any, line: Line, number: int) -> Any:
             [x for x, _ in part],
             [y for _, y in part],
             color="black",
-            linewidth=1.4 if line.label or line.marked else 0.9,
+            linewidth=width,
             linestyle="none" if alone else "-",
             marker="o" if alone or line.marked else "",
             markersize=3,
@@ -211,7 +218,7 @@ def _line(axes: Any, line: Line, number: int) -> Any:
     text = axes.annotate(
         line.label,
         at,
-        xytext=(offset, 0),
+        xytext=(offset, 0 if line.beside == "end" else -LABEL),
         textcoords="offset points",
         fontsize=LABEL,
         ha=ha,
