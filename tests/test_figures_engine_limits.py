@@ -185,7 +185,6 @@ def test_full_throttle_height_is_where_the_limit_runs_out(tmp_path: Path, height
     ("sigma", "share"),
     [
         # Open sizing programs print the two constants so; SFTE 2013 has a digit more.
-        pytest.param(1.0, 1.0, id="Gagg and Ferrar, 1.132 sigma - 0.132, sea level"),
         pytest.param(0.5, 0.434, id="Gagg and Ferrar, 1.132 sigma - 0.132, half the density"),
     ],
 )
@@ -193,6 +192,25 @@ def test_an_engine_without_a_blower_falls_faster_than_density(sigma: float, shar
     found = limits.unsupercharged_power(200, sigma) / 200
     assert found == pytest.approx(share, abs=0.0005)
     assert found <= sigma
+
+
+@pytest.mark.outside
+@pytest.mark.parametrize(
+    ("rated_ft", "altitude", "share"),
+    [
+        pytest.param(
+            16000,
+            24000,
+            0.715,
+            id="ww2aircraft.net piston engines power charts, 71.5 % from 16,000 to 24,000 ft",
+        ),
+    ],
+)
+def test_power_above_full_throttle_height_falls_with_pressure(
+    rated_ft: float, altitude: float, share: float
+) -> None:
+    there = limits.full_throttle_pressure(44, rated_ft, altitude)
+    assert limits.power_at_pressure(1200, 44, there) / 1200 == pytest.approx(share, abs=0.0005)
 
 
 ROWS = ((0.0, 52.0), (5000.0, 43.5), (10000.0, 36.0), (16000.0, 28.25))
