@@ -268,3 +268,16 @@ def test_a_run_stopped_after_its_last_answer_says_that_it_was_over(tmp_path: Pat
     assert "This run had come to its end already; start a new one: runner fly" in again.lines
     nothing = fly(logbook, [], "--resume")
     assert nothing.status == 2 and "no unfinished run" in nothing.errors
+
+
+def test_a_run_of_other_rules_is_not_taken_up_wrongly(tmp_path: Path) -> None:
+    logbook = tmp_path / "logbook.sqlite3"
+    fly(logbook, ANSWERS[:3], "--phase", "before-takeoff", "--set", WEIGHT)
+    with closing(sqlite3.connect(logbook)) as store, store:
+        store.execute("UPDATE runs SET finished = ''")
+        store.execute(
+            "UPDATE events SET event = json_set(event, '$.rules', 1) WHERE kind = 'RunStarted'"
+        )
+    again = fly(logbook, [], "--resume")
+    assert again.status == 2 and "stepped differently" in again.errors
+    assert again.errors.count("\n") == 1

@@ -14,7 +14,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, cast, get_args
 
-from runner.engine.events import Event, FiguresChanged, KeyAction, RunStarted, Snapshot
+from runner.engine.events import (
+    RULES_VERSION,
+    Event,
+    FiguresChanged,
+    KeyAction,
+    RunStarted,
+    Snapshot,
+)
 from runner.engine.program import Program, program_of
 from runner.errors import RunnerError
 
@@ -156,7 +163,13 @@ def _stored(logbook: Logbook | None) -> _Making:
             f"{logbook.path}: there is no unfinished run to resume; start one: runner fly"
         )
     events = logbook.events(row.id)
-    program = program_of(cast(RunStarted, events[0]))
+    started = cast(RunStarted, events[0])
+    if started.rules != RULES_VERSION:
+        raise RunnerError(
+            f"{logbook.path}: the run was begun by a Runner that stepped differently (rules "
+            f"{started.rules}, now {RULES_VERSION}); it cannot go on, start a new one: runner fly"
+        )
+    program = program_of(started)
     given: dict[str, float | str] = {}
     for event in events:
         if isinstance(event, RunStarted | FiguresChanged):

@@ -11,7 +11,7 @@ from typing import Literal
 
 from runner.figures.figure import Figure
 
-RULES_VERSION = 1
+RULES_VERSION = 2
 """The version of the rules in ``step``; a stored run is replayed with the rules it names."""
 
 Wordiness = Literal["full", "terse", "tones"]
