@@ -91,5 +91,5 @@ def _plotext() -> Any:
     except ImportError:
         raise RunnerError(
             "charts of text are drawn by plotext, which is not there; "
-            "to have it: pip install 'runner-checklists[plot]'"
+            "to have it: pip install plotext"
         ) from None
