@@ -295,7 +295,7 @@ def speeds() -> list[str]:
         head("indicated_speeds", "indicated of calibrated airspeed", "invented"),
         "calibrated_speed in kt",
         "flaps_up in kt, flaps_down in kt",
-        {row: cells for row, cells in CALIBRATION.items()},
+        dict(CALIBRATION),
         0,
     )
     lines += head(
