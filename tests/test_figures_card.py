@@ -155,6 +155,14 @@ def test_the_card_shows_the_schedules_and_their_changes() -> None:
     assert "  at 4000 ft: gear high, was low" in lines
 
 
+def test_a_schedule_without_changes_has_no_heading_for_them() -> None:
+    whole = craft()
+    quiet = replace(whole.schedules["climb"], figures=("draught",), changes=())
+    lines = card_lines(card_of(replace(whole, schedules={"climb": quiet})))
+    assert "Planned climb" in lines
+    assert not any(line.startswith("Changes") for line in lines)
+
+
 def test_a_schedule_that_fails_at_some_steps_says_at_which() -> None:
     card = card_of(craft(), top=10000.0)
     assert (

@@ -46,7 +46,6 @@ STYLE = {
     "grid.linewidth": 0.6,
     "axes.unicode_minus": False,
     "svg.fonttype": "none",
-    "svg.hashsalt": "runner",
 }
 
 
@@ -69,7 +68,7 @@ def draw_pictures(sheet: Sheet, worked: Worked, file: Path) -> int:
 
 def draw_panels(name: str, panels: Sequence[Sequence[Diagram]], file: Path) -> None:
     """Draw panels of one or more diagrams one above another into ``file``."""
-    from matplotlib import style
+    from matplotlib import rc_context, style
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
     from matplotlib.layout_engine import ConstrainedLayoutEngine
@@ -77,7 +76,8 @@ def draw_panels(name: str, panels: Sequence[Sequence[Diagram]], file: Path) -> N
     columns = _columns(panels)
     height = max(sum(map(_height, column)) for column in columns)
     size = (PANEL[0] * len(columns), PANEL[1] * height + 0.9)
-    with style.context(["default", STYLE]):
+    # The salt of the identifiers in an SVG file is none of a style's settings.
+    with style.context(["default", STYLE]), rc_context({"svg.hashsalt": "runner"}):
         figure = Figure(figsize=size, layout=ConstrainedLayoutEngine(w_pad=0.12, h_pad=0.12))
         FigureCanvasAgg(figure)
         figure.suptitle(f"{name}, today\n{WARNING}", fontweight="bold")
