@@ -156,7 +156,7 @@ def test_the_card_shows_the_schedules_and_their_changes() -> None:
 
 
 def test_a_schedule_without_changes_has_no_heading_for_them() -> None:
-    whole = craft()
+    whole = craft(pictures=())
     quiet = replace(whole.schedules["climb"], figures=("draught",), changes=())
     lines = card_lines(card_of(replace(whole, schedules={"climb": quiet})))
     assert "Planned climb" in lines

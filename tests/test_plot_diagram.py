@@ -14,7 +14,8 @@ from runner.figures.expression import parse
 from runner.figures.model import Aircraft, Axis, Chart, Envelope, Input, Picture, Steps, Table
 from runner.figures.sheet import Sheet
 from runner.figures.tables import look_up_column
-from runner.plot.diagram import MOST_LINES, Diagram, Mark, diagrams_of
+from runner.plot.diagram import MOST_LINES, diagrams_of
+from runner.plot.shapes import Diagram, Mark
 
 POWER, SPEEDS, BALANCE, STEPS = PICTURES
 
@@ -228,6 +229,43 @@ def test_a_point_is_outside_just_where_it_is_past_a_limit(arm: float, weight: fl
     near = min(abs(arm - low), abs(arm - 95.0)) < 1e-6
     problems = drawn(BALANCE, arm=arm, weight=weight).problems
     assert near or bool(problems) == (not low <= arm <= 95.0)
+
+
+def balanced(**more: str) -> Aircraft:
+    """The aircraft with a centre of gravity that has limits of its own."""
+    named = replace(BALANCE, across="gravity")
+    gravity = figure("gravity", "arm + 0 in", "in", decimals=1, step=0.1, **more)  # type: ignore[arg-type]
+    return craft([named], figures=(*FIGURES, gravity))
+
+
+@pytest.mark.parametrize("arm", [79.0, 96.0])
+def test_a_figure_past_its_limit_is_shown_where_it_would_be(arm: float) -> None:
+    whole = balanced(low="80 in", high="95 in")
+    diagram = drawn(whole.pictures["balance"], whole, arm=arm)
+    (today,) = diagram.today
+    assert today.refused
+    assert today.at == (arm, 4200.0)
+    assert today.label == f"past its limit: 4200 lb, {arm:.1f} in"
+    (problem,) = diagram.problems
+    assert problem.startswith(f"gravity comes to {arm:.1f} in, ")
+    (today,) = drawn(whole.pictures["balance"], whole).today
+    assert not today.refused
+
+
+@pytest.mark.parametrize(
+    "more",
+    [
+        {"high": "wind_direction / 1 deg * 1 in"},
+        {"high": "80 in", "if_": "wind_direction > 90 deg"},
+    ],
+)
+def test_a_figure_with_another_problem_is_not_shown(more: dict[str, str]) -> None:
+    whole = balanced(**more)
+    diagram = drawn(whole.pictures["balance"], whole)
+    assert diagram.today == ()
+    assert diagram.problems == (
+        "no point for today: gravity needs wind_direction, which is not given",
+    )
 
 
 def test_an_envelope_without_todays_values_is_drawn_without_a_point() -> None:

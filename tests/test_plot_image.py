@@ -18,8 +18,8 @@ from runner.errors import RunnerError
 from runner.figures.card import WARNING
 from runner.figures.model import Aircraft
 from runner.figures.sheet import Sheet
-from runner.plot.diagram import Diagram, Line, Scale
 from runner.plot.image import ENDINGS, draw_panels, draw_pictures
+from runner.plot.shapes import Diagram, Line, Scale
 
 
 def draw(file: Path, whole: Aircraft | None = None, **values: float | str) -> int:

@@ -14,7 +14,8 @@ from hypothesis import strategies as st
 from plot_aircraft import PICTURES, craft
 from runner.errors import RunnerError
 from runner.figures.sheet import Sheet
-from runner.plot.diagram import Diagram, Line, Scale, Today, diagrams_of
+from runner.plot.diagram import diagrams_of
+from runner.plot.shapes import Diagram, Line, Scale, Today
 from runner.plot.text import LETTERS, diagram_lines, lettered, text_chart
 from runner.plot.ticks import room, tick_labels, ticks
 

@@ -9,90 +9,32 @@ where nothing can be looked up is a gap.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
 from typing import Literal
 
 from runner.errors import RunnerError
 from runner.figures.inputs import in_unit
-from runner.figures.model import Aircraft, Axis, Chart, Envelope, LookUp, Picture, Steps, Table
+from runner.figures.model import (
+    Aircraft,
+    Axis,
+    Chart,
+    Envelope,
+    LookUp,
+    Picture,
+    Steps,
+    Table,
+)
 from runner.figures.rounding import shown
 from runner.figures.schedule import Row, WorkedSchedule, work_schedule
 from runner.figures.sheet import Sheet, Worked
 from runner.figures.tables import CalculationError, TableError, look_up_column
 from runner.figures.units import convert
-
-Point = tuple[float, float]
+from runner.plot.shapes import Diagram, Line, Mark, Point, Scale
+from runner.plot.today import title_of, told, unit_of, value_today, with_today
 
 MOST_LINES = 7
 """A chart of more lines shows some of them, those about today's value among them."""
-
-
-@dataclass(frozen=True, slots=True)
-class Scale:
-    """An axis of a diagram: its title and the unit of its numbers."""
-
-    title: str
-    unit: str = ""
-
-    @property
-    def label(self) -> str:
-        """Title and unit as text."""
-        return ", ".join(filter(None, (self.title, self.unit)))
-
-
-@dataclass(frozen=True, slots=True)
-class Line:
-    """A line in unbroken parts, or points alone where it is not ``joined``.
-
-    Its label stands ``beside`` its end, or to the right or left of its middle. ``marked``
-    are lines whose every point is one that was worked out, and shown as such.
-    """
-
-    label: str
-    parts: tuple[tuple[Point, ...], ...]
-    joined: bool = True
-    beside: Literal["end", "right", "left"] = "end"
-    marked: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Today:
-    """Today's point and what stands beside it."""
-
-    at: Point
-    label: str
-
-
-@dataclass(frozen=True, slots=True)
-class Mark:
-    """A place across where something becomes another, as a blower's gear does."""
-
-    at: float
-    label: str
-
-
-@dataclass(frozen=True, slots=True)
-class Diagram:
-    """One pair of axes. ``lines_title`` is what the labels of the lines measure, ``held``
-    tells the values for which the lines are drawn, ``problems`` what cannot be shown."""
-
-    name: str
-    title: str
-    across: Scale
-    up: Scale
-    lines: tuple[Line, ...] = ()
-    today: tuple[Today, ...] = ()
-    marks: tuple[Mark, ...] = ()
-    lines_title: str = ""
-    held: str = ""
-    problems: tuple[str, ...] = ()
-
-    @property
-    def note(self) -> str:
-        """What the lines are, in one line of text."""
-        lines = f"lines: {self.lines_title}" if self.lines_title else ""
-        return "; ".join(filter(None, (lines, self.held)))
 
 
 def diagrams_of(sheet: Sheet, worked: Worked, picture: Picture) -> tuple[Diagram, ...]:
@@ -117,29 +59,30 @@ def _chart(worked: Worked, one: Chart) -> Diagram:
         if axis.name in (one.across, one.lines):
             continue
         try:
-            held[axis.name] = _value(worked, axis.name, axis.unit)
+            held[axis.name] = value_today(worked, axis.name, axis.unit)
         except CalculationError as error:
             problems.append(f"no lines: {error}")
     if problems:
         lines: tuple[Line, ...] = ()
     else:
         lines, problems = _chart_lines(worked, one, table, column, held)
-    y_title = _title(craft, one.figure) if one.figure else one.column.replace("_", " ")
+    y_title = title_of(craft, one.figure) if one.figure else one.column.replace("_", " ")
     diagram = Diagram(
         one.name,
         one.title,
-        Scale(_title(craft, across.name), across.unit),
+        Scale(title_of(craft, across.name), across.unit),
         Scale(y_title, unit),
         lines,
         lines_title=_lines_title(worked, axes[one.lines]) if one.lines else "",
         held=", ".join(
-            f"{_title(craft, name)} {_told(value, axes[name].unit)}" for name, value in held.items()
+            f"{title_of(craft, name)} {told(value, axes[name].unit)}"
+            for name, value in held.items()
         ),
         problems=tuple(problems),
     )
     if not one.figure:
         return diagram
-    return _with_today(diagram, worked, one.across, one.figure)
+    return with_today(diagram, worked, one.across, one.figure)
 
 
 def _chart_lines(
@@ -164,15 +107,15 @@ def _chart_lines(
     for line in _chosen(worked, axes[one.lines]) if one.lines else (None,):
         parts = _parts(rows, [value(x, line) for x in rows], across.look_up)
         if parts:
-            label = "" if line is None else _told(line, "")
+            label = "" if line is None else told(line, "")
             lines.append(Line(label, parts, across.look_up != "exact"))
     return tuple(lines), [] if lines else [f"no lines: {text}" for text in faults[:1]]
 
 
 def _lines_title(worked: Worked, axis: Axis) -> str:
-    title = Scale(_title(worked.aircraft, axis.name), axis.unit).label
+    title = Scale(title_of(worked.aircraft, axis.name), axis.unit).label
     try:
-        return f"{title} (today {_told(_value(worked, axis.name, axis.unit), '')})"
+        return f"{title} (today {told(value_today(worked, axis.name, axis.unit), '')})"
     except CalculationError:
         return title
 
@@ -185,7 +128,7 @@ def _chosen(worked: Worked, axis: Axis) -> tuple[float | str, ...]:
     last = len(rows) - 1
     kept = {round(last * step / (MOST_LINES - 3)) for step in range(MOST_LINES - 2)}
     try:
-        today = _value(worked, axis.name, axis.unit)
+        today = value_today(worked, axis.name, axis.unit)
     except CalculationError:
         today = rows[0]
     if isinstance(today, str):
@@ -219,7 +162,7 @@ def _parts(
 
 def _envelope(worked: Worked, one: Envelope) -> Diagram:
     craft = worked.aircraft
-    x_unit, y_unit = _unit(craft, one.across), _unit(craft, one.up)
+    x_unit, y_unit = unit_of(craft, one.across), unit_of(craft, one.up)
     limits = [_limit(craft, text) for text in (one.low, one.high)]
     lines = []
     sides: tuple[tuple[str, Literal["right", "left"]], ...] = (
@@ -242,12 +185,12 @@ def _envelope(worked: Worked, one: Envelope) -> Diagram:
     diagram = Diagram(
         one.name,
         one.title,
-        Scale(_title(craft, one.across), x_unit),
-        Scale(_title(craft, one.up), y_unit),
+        Scale(title_of(craft, one.across), x_unit),
+        Scale(title_of(craft, one.up), y_unit),
         tuple(lines),
     )
-    diagram = _with_today(diagram, worked, one.across, one.up, (one.up, one.across))
-    if not diagram.today:
+    diagram = with_today(diagram, worked, one.across, one.up, (one.up, one.across))
+    if not diagram.today or diagram.today[0].refused:
         return diagram
     outside = _outside(diagram, limits)
     return replace(diagram, problems=(*diagram.problems, *outside))
@@ -292,7 +235,7 @@ def _outside(diagram: Diagram, limits: Sequence[tuple[Table, int]]) -> Iterable[
 def _steps(sheet: Sheet, worked: Worked, one: Steps) -> tuple[Diagram, ...]:
     craft = worked.aircraft
     schedule = craft.schedules[one.schedule]
-    across = Scale(_title(craft, schedule.varies), _unit(craft, schedule.varies))
+    across = Scale(title_of(craft, schedule.varies), unit_of(craft, schedule.varies))
     try:
         done = work_schedule(sheet, worked, schedule)
     except RunnerError as error:
@@ -302,16 +245,16 @@ def _steps(sheet: Sheet, worked: Worked, one: Steps) -> tuple[Diagram, ...]:
     jumps = {mark.at for mark in marks}
     units: dict[str, list[str]] = {}
     for name in one.figures:
-        if name not in words:
-            units.setdefault(_unit(craft, name), []).append(name)
+        units.setdefault(unit_of(craft, name), []).append(name)
     diagrams = []
     for unit, names in units.items():
-        up = Scale(_title(craft, names[0]) if len(names) == 1 else "", unit)
+        up = Scale(title_of(craft, names[0]) if len(names) == 1 else "", unit)
         lines = tuple(
-            Line(_title(craft, name), _path(done.rows, name, jumps), marked=True) for name in names
+            Line(title_of(craft, name), _path(done.rows, name, jumps), marked=True)
+            for name in names
         )
         problems = tuple(
-            f"no {_title(craft, name)} at {row.varying.shown_with_unit}: {row.problems[name]}"
+            f"no {title_of(craft, name)} at {row.varying.shown_with_unit}: {row.problems[name]}"
             for name in names
             if (row := next((row for row in done.rows if name in row.problems), None))
         )
@@ -328,7 +271,7 @@ def _steps(sheet: Sheet, worked: Worked, one: Steps) -> tuple[Diagram, ...]:
         now = worked.values.get(schedule.varies)
         if isinstance(now, float | int) and begin <= now <= end:
             for name in names:
-                diagram = _with_today(diagram, worked, schedule.varies, name)
+                diagram = with_today(diagram, worked, schedule.varies, name)
         diagrams.append(diagram)
     return tuple(diagrams)
 
@@ -359,52 +302,3 @@ def _path(rows: Sequence[Row], name: str, jumps: set[float]) -> tuple[tuple[Poin
         parts[-1].append((row.at, float(row.figures[name].value)))
         joined = True
     return tuple(tuple(part) for part in parts)
-
-
-def _with_today(
-    diagram: Diagram, worked: Worked, across: str, up: str, said: Sequence[str] = ()
-) -> Diagram:
-    """A diagram with the point of two values of today, or why there is none; beside it
-    stand the values of ``said``, or the one that goes up."""
-    try:
-        at = (_number(worked, across, diagram.across.unit), _number(worked, up, diagram.up.unit))
-    except CalculationError as error:
-        return replace(diagram, problems=(*diagram.problems, f"no point for today: {error}"))
-    label = ", ".join(worked.figures[name].shown_with_unit for name in said or (up,))
-    label = f"today {label}"
-    return replace(diagram, today=(*diagram.today, Today(at, label)))
-
-
-def _number(worked: Worked, name: str, unit: str) -> float:
-    value = _value(worked, name, unit)
-    if isinstance(value, str):
-        raise CalculationError(f"{_title(worked.aircraft, name)} is {value}, not a number")
-    return value
-
-
-def _value(worked: Worked, name: str, unit: str) -> float | str:
-    """Today's value of an input, a figure or a constant in ``unit``."""
-    title = _title(worked.aircraft, name)
-    if name in worked.absent:
-        raise CalculationError(f"{title} does not apply now")
-    if name not in worked.values:
-        raise CalculationError(f"{title} {worked.problems.get(name, 'is not given')}")
-    value = worked.values[name]
-    return value if isinstance(value, str) else convert(value, _unit(worked.aircraft, name), unit)
-
-
-def _told(value: float | str, unit: str) -> str:
-    return value if isinstance(value, str) else f"{shown(value)}{in_unit(unit)}"
-
-
-def _holder(craft: Aircraft, name: str) -> tuple[str, str]:
-    one = craft.inputs.get(name) or craft.figures.get(name) or craft.constants[name]
-    return one.title or name.replace("_", " "), one.unit
-
-
-def _title(craft: Aircraft, name: str) -> str:
-    return _holder(craft, name)[0]
-
-
-def _unit(craft: Aircraft, name: str) -> str:
-    return _holder(craft, name)[1]

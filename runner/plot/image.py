@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING, Any
 
 from runner.errors import RunnerError
 from runner.figures.card import WARNING
-from runner.plot.diagram import Diagram, Line, Point, diagrams_of
+from runner.plot.diagram import diagrams_of
+from runner.plot.shapes import Diagram, Line, Point
 
 if TYPE_CHECKING:
     from runner.figures.sheet import Sheet, Worked
@@ -163,8 +164,8 @@ def _draw(axes: Any, diagram: Diagram, first: bool) -> list[Any]:
     for today in diagram.today:
         axes.plot(
             *today.at,
-            marker="o",
-            markersize=9,
+            marker="X" if today.refused else "o",
+            markersize=12 if today.refused else 9,
             markerfacecolor="white",
             markeredgecolor="black",
             markeredgewidth=2.2,

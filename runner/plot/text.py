@@ -12,7 +12,7 @@ from importlib import import_module
 from typing import Any
 
 from runner.errors import RunnerError
-from runner.plot.diagram import Diagram, Line, Point
+from runner.plot.shapes import Diagram, Line, Point
 from runner.plot.ticks import room, tick_labels, ticks
 
 LETTERS = "abcdefghijklmnopqrstuvwxyz"
