@@ -230,7 +230,6 @@ def _add_set(sub: argparse.ArgumentParser) -> None:
     )
     sub.add_argument(
         "--metar",
-        default="",
         metavar="REPORT",
         help="wind, temperature, dew point and altimeter setting from a METAR; --set wins over it",
     )

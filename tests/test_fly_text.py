@@ -197,3 +197,20 @@ class TestOptionsThatWouldDoNothing:
         flown = fly(logbook, [], *options)
         assert flown.status == 2
         assert message in flown.errors and flown.errors.count("\n") == 1
+
+
+class TestWeather:
+    def test_a_metar_sets_the_inputs_that_it_reports(self, logbook: Path) -> None:
+        report = "XXXX 121250Z 24015KT 9999 SCT030 31/11 Q1009"
+        flown = fly(logbook, [], "--phase", "before-takeoff", "--metar", report)
+        assert any("take-off manifold pressure 52.6 inHg" in line for line in flown.lines)
+        set_wins = fly(
+            logbook, [], "--phase", "before-takeoff", "--metar", report,
+            "--set", "outside_temperature=12degC",
+        )  # fmt: skip
+        assert any("take-off manifold pressure 51." in line for line in set_wins.lines)
+
+    @pytest.mark.parametrize("report", ["", "nonsense", "XXXX 121250Z 999KT"])
+    def test_what_is_no_metar_is_one_clear_line(self, logbook: Path, report: str) -> None:
+        flown = fly(logbook, [], "--metar", report)
+        assert flown.status == 2 and flown.errors.count("\n") == 1

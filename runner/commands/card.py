@@ -24,7 +24,7 @@ def card(arguments: argparse.Namespace) -> int:
     given = read_given(aircraft, arguments.set)
     reported: dict[str, float | str] = {}
     notes: list[str] = []
-    if arguments.metar:
+    if arguments.metar is not None:
         from runner.figures.weather_inputs import given_from_metar
 
         report = given_from_metar(aircraft, arguments.metar)

@@ -144,9 +144,9 @@ def _from_files(arguments: argparse.Namespace) -> _Making:
     return _Making(program, sheet, worked, given, [started])
 
 
-def _reported(aircraft: Aircraft, metar: str) -> dict[str, float | str]:
+def _reported(aircraft: Aircraft, metar: str | None) -> dict[str, float | str]:
     """The inputs that a METAR sets; what it leaves alone keeps its value and is asked."""
-    if not metar:
+    if metar is None:
         return {}
     from runner.figures.weather_inputs import given_from_metar
 
