@@ -84,7 +84,7 @@ def _add_fly(commands: _Commands) -> None:
         nargs="?",
         default="whimbrel-four",
         metavar="PROCEDURES",
-        help="a procedures file, or the name of a shipped one (whimbrel-four)",
+        help="a procedures file, or the name of a shipped one (whimbrel-four, sanderling)",
     )
     start = sub.add_mutually_exclusive_group()
     start.add_argument("--phase", default="", metavar="ID", help="that phase alone")
@@ -169,7 +169,8 @@ def _add_card(commands: _Commands) -> None:
         nargs="?",
         default="whimbrel-four-aircraft",
         metavar="AIRCRAFT",
-        help="an aircraft file, or the name of a shipped one (whimbrel-four-aircraft)",
+        help="an aircraft file, or the name of a shipped one (whimbrel-four-aircraft, "
+        "sanderling-aircraft)",
     )
     _add_set(sub)
     sub.add_argument(
