@@ -10,6 +10,12 @@ Direction = Literal["playback", "capture"]
 
 _ROLE = {"playback": "loudspeaker", "capture": "microphone"}
 
+WAKING_SECONDS = 8.0
+"""A device just opened may take so long to give, or ask for, its first sound."""
+
+RETRY_SECONDS = 3.0
+"""How often a lost device is looked for."""
+
 
 def backends() -> list[Any]:
     """The back ends worth asking, best first; never the one that plays into nothing."""
@@ -41,10 +47,19 @@ def list_devices(direction: Direction) -> list[tuple[str, Any]]:
     ]
 
 
-def find_device(direction: Direction, wanted: str) -> tuple[str, Any] | None:
+def called(direction: Direction, name: str) -> str:
+    """How a device is spoken of: by its name where it was chosen by name."""
+    return f"the {_ROLE[direction]} {name!r}" if name else f"the {_ROLE[direction]}"
+
+
+def find_device(
+    direction: Direction, wanted: str, *, whole: bool = False
+) -> tuple[str, Any] | None:
     """The device whose name contains ``wanted``, or None for the system's own choice.
 
-    Raises ``RunnerError`` with status 3 where it is not there, naming those that are.
+    With ``whole`` only the device of that very name will do: one that was chosen and lost is
+    waited for, and another that happens to be called alike does not take its place. Raises
+    ``RunnerError`` with status 3 where it is not there, naming those that are.
     """
     if not wanted:
         return None
@@ -53,7 +68,7 @@ def find_device(direction: Direction, wanted: str) -> tuple[str, Any] | None:
         if wanted.casefold() == name.casefold():
             return name, device_id
     for name, device_id in devices:
-        if wanted.casefold() in name.casefold():
+        if wanted.casefold() in name.casefold() and not whole:
             return name, device_id
     there = ", ".join(name for name, _ in devices) or "none at all"
     raise RunnerError(

@@ -10,7 +10,9 @@ from functools import partial
 from pathlib import Path
 
 from runner.engine.events import Verdict
+from runner.errors import RunnerError
 from runner.phrasing.normal import normalise
+from runner.voice.devices import RETRY_SECONDS, called
 from runner.voice.messages import Message
 from runner.voice.player import (
     URGENCY_RANK,
@@ -65,6 +67,11 @@ class Mouth:
         self._spoken: deque[tuple[str, float, float]] = deque(maxlen=REMEMBERED)
         self._quiet_from = 0.0
         self._told = False
+        self._chosen = ""
+        self._coming: SpeakerPlayer | None = None
+        self._next_try = 0.0
+        self._question: _Wanted | None = None
+        self._repeated: int | None = None
         self.speaks = False
 
     @property
@@ -125,6 +132,8 @@ class Mouth:
                 began = self._began.pop(utterance, at)
                 self._spoken.append((normalise(text), began, at))
                 self._quiet_from = max(self._quiet_from, at)
+                if completed and self._question and self._question.utterance == utterance:
+                    self._question = None
                 self._report(utterance, completed)
 
     def sounding(self, at: float, tail: float) -> bool:
@@ -147,16 +156,25 @@ class Mouth:
                                reason="Runner's own voice")  # fmt: skip
         return verdict
 
+    def answered(self) -> None:
+        """The question is over: it need not be said again when the loudspeaker is back."""
+        self._question = None
+        self._stop_repeating()
+
     def watch(self) -> None:
-        """Now and then: let the device rest, and notice when it is gone."""
+        """Now and then: let the device rest, notice when it is gone and when it is back."""
         self._safely(lambda player: player.rest())
         if isinstance(self._player, SpeakerPlayer) and self._player.stalled:
-            self._lose("the loudspeaker is gone")
+            self._lose(f"{called('playback', self._chosen)} is gone")
+        elif self._player is None and self._settings.speak == "speaker":
+            self._look_for_speaker(time.monotonic())
 
     def close(self) -> None:
         """Cut everything and give the device back."""
         if self._player is not None:
             self._player.close()
+        if self._coming is not None:
+            self._coming.close()
         if self._store is not None:
             self._store.close()
 
@@ -164,9 +182,59 @@ class Mouth:
         import miniaudio
 
         try:
-            self._player = SpeakerPlayer(self._settings.speaker, self._begin, self._end)
+            player = SpeakerPlayer(self._settings.speaker, self._begin, self._end)
         except miniaudio.MiniaudioError as error:
             self._lose(f"no loudspeaker ({error.args[0]})")
+            return
+        self._player, self._chosen = player, player.name
+
+    def _look_for_speaker(self, now: float) -> None:
+        """Open a lost loudspeaker again, and use it once it asks for sound."""
+        import miniaudio
+
+        coming = self._coming
+        if coming is None:
+            if now < self._next_try:
+                return
+            self._next_try = now + RETRY_SECONDS
+            wanted = self._chosen or self._settings.speaker
+            try:
+                coming = SpeakerPlayer(wanted, self._begin, self._end, whole=bool(self._chosen))
+            except (miniaudio.MiniaudioError, RunnerError):
+                return
+            try:
+                coming.wake()
+            except miniaudio.MiniaudioError:
+                coming.close()
+                return
+            self._coming = coming
+        elif coming.stalled:
+            coming.close()
+            self._coming = None
+        elif coming.awake:
+            self._coming = None
+            self._player, self._chosen = coming, coming.name
+            self.speaks = True
+            back = called("playback", self._chosen)
+            self._send({"is": "trouble", "text": f"{back} is there again: speech goes on"})
+            self._say_again()
+
+    def _say_again(self) -> None:
+        """Say the question that was lost: it is still open, and nobody has heard it."""
+        question = self._question
+        if question is None or self._store is None:
+            return
+        self._repeated = question.utterance
+        self._wanted.append(_Wanted(question.utterance, question.text, question.urgency))
+        self._store.want(question.text)
+
+    def _stop_repeating(self) -> None:
+        if self._repeated is None:
+            return
+        repeated, self._repeated = self._repeated, None
+        self._wanted = [wanted for wanted in self._wanted if wanted.utterance != repeated]
+        if repeated in self._texts:
+            self._safely(lambda player: player.cut())
 
     def _begin(self, utterance: int | None, at: float) -> None:
         if utterance is not None:
@@ -180,10 +248,14 @@ class Mouth:
         if self._settings.speak == "none" or not speech.strip():
             self._report(utterance, True)
             return
+        self._stop_repeating()
+        wanted = _Wanted(utterance, speech, urgency)
+        if urgency != "urgent":
+            self._question = wanted if urgency == "prompt" else None
         if self._player is None or self._store is None:
             self._report(utterance, False)
             return
-        self._wanted.append(_Wanted(utterance, speech, urgency))
+        self._wanted.append(wanted)
         self._store.want(speech)
 
     def _made(self, text: str, sound: object, error: str) -> None:
@@ -198,7 +270,11 @@ class Mouth:
     def _play_what_is_made(self) -> None:
         """Play in the order of asking: what is made waits for what was asked for before it."""
         waiting: list[_Wanted] = []
-        for wanted in self._wanted:
+        asked, self._wanted = self._wanted, []
+        for wanted in asked:
+            if self._player is None:
+                self._report(wanted.utterance, False)
+                continue
             rank = URGENCY_RANK[wanted.urgency]
             if wanted.sound is None or any(URGENCY_RANK[w.urgency] <= rank for w in waiting):
                 waiting.append(wanted)
@@ -209,9 +285,14 @@ class Mouth:
             self._texts[wanted.utterance] = wanted.text
             sound = Sound(wanted.utterance, wanted.sound, wanted.urgency)
             self._safely(partial(_play, sound))
-        self._wanted = waiting if self._player is not None else []
+        if self._player is None:
+            for wanted in waiting:
+                self._report(wanted.utterance, False)
+            return
+        self._wanted = waiting
 
     def _hush(self) -> None:
+        self._question = None
         lost, self._wanted = self._wanted, []
         for wanted in lost:
             self._report(wanted.utterance, False)
@@ -229,14 +310,15 @@ class Mouth:
         try:
             act(self._player)
         except miniaudio.MiniaudioError as error:
-            self._lose(f"the loudspeaker failed ({error.args[0]})")
+            self._lose(f"{called('playback', self._chosen)} failed ({error.args[0]})")
 
     def _lose(self, cause: str) -> None:
         if self._player is not None:
             self._player.close()
         self._player = None
         self.speaks = False
-        self._send({"is": "trouble", "text": f"{cause}: going on without speech"})
+        text = f"{cause}: going on without speech until it is there again"
+        self._send({"is": "trouble", "text": text})
         for wanted in self._wanted:
             self._report(wanted.utterance, False)
         self._wanted = []

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal, Protocol
 
-from runner.voice.devices import backends, find_device
+from runner.voice.devices import WAKING_SECONDS, backends, find_device
 from runner.voice.waves import RATE, WIDTH, mix, seconds, write_wav
 
 Urgency = Literal["routine", "prompt", "urgent"]
@@ -33,7 +33,10 @@ IDLE_SECONDS = 20.0
 """After this long without a sound the device is stopped; ``wake`` starts it again."""
 
 STALL_SECONDS = 2.0
-"""A device that asks for nothing for so long while a sound waits is lost."""
+"""A running device that asks for nothing for so long is lost."""
+
+SETTLED = 2 * PERIODS
+"""A device that has asked so often since it was started is awake: before, it may be slow."""
 
 
 @dataclass(slots=True)
@@ -118,8 +121,10 @@ class Queue:
 
 
 class SpeakerPlayer:
-    """Plays through miniaudio.
+    """Plays through miniaudio on the device whose name contains ``device`` (``whole``: is it).
 
+    ``name`` is the device's, empty for the system's own choice. Raises ``RunnerError`` with
+    status 3 where it is not there, ``miniaudio.MiniaudioError`` where it cannot be opened.
     ``on_begin(utterance, at)`` and ``on_end(utterance, completed, at)`` are called from the
     device's thread or the caller's, with the monotonic second at which it is heard.
     """
@@ -129,10 +134,13 @@ class SpeakerPlayer:
         device: str,
         on_begin: Callable[[int | None, float], None],
         on_end: Callable[[int | None, bool, float], None],
+        *,
+        whole: bool = False,
     ) -> None:
         import miniaudio
 
-        found = find_device("playback", device)
+        found = find_device("playback", device, whole=whole)
+        self.name = found[0] if found else ""
         self._device: Any = miniaudio.PlaybackDevice(
             output_format=miniaudio.SampleFormat.SIGNED16,
             nchannels=1,
@@ -149,6 +157,7 @@ class SpeakerPlayer:
         self._queue = Queue()
         self._overlay = b""
         self._started = False
+        self._times_asked = 0
         self._asked = self._last_sound = time.monotonic()
 
     def wake(self) -> None:
@@ -158,6 +167,7 @@ class SpeakerPlayer:
             source = self._samples()
             next(source)
             self._asked = time.monotonic()
+            self._times_asked = 0
             self._device.start(source)
             self._started = True
 
@@ -190,9 +200,14 @@ class SpeakerPlayer:
 
     @property
     def stalled(self) -> bool:
-        """Whether the device has stopped to ask for samples although some wait."""
-        waits = self._queue.current is not None or bool(self._queue.waiting)
-        return self._started and waits and time.monotonic() - self._asked > STALL_SECONDS
+        """Whether the device, although it runs, has stopped to ask for samples."""
+        patience = STALL_SECONDS if self.awake else WAKING_SECONDS
+        return self._started and time.monotonic() - self._asked > patience
+
+    @property
+    def awake(self) -> bool:
+        """Whether the device plays, after the moments that it may take to start."""
+        return self._times_asked > SETTLED
 
     def close(self) -> None:
         """Stop at once; what had not ended is reported as cut."""
@@ -204,6 +219,7 @@ class SpeakerPlayer:
         while True:
             size = frames * WIDTH
             self._asked = time.monotonic()
+            self._times_asked += 1
             with self._lock:
                 piece, begun, ended = self._queue.take(size)
                 tone, self._overlay = self._overlay[:size], self._overlay[size:]

@@ -13,6 +13,10 @@ import threading
 from collections.abc import Generator, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from runner.voice.microphone import Loudness
 
 Finding = tuple[str, bool, str, str]
 """Part, whether it works, what it is in a sentence, and the one command that mends it."""
@@ -21,14 +25,8 @@ Answer = tuple[bool, str, str]
 
 SYNTHESIS_SECONDS = 20
 
-LISTENED = 0.4
+LISTENED = 2
 """Seconds of its sound for which the microphone is listened to."""
-
-STARTED = 3.0
-"""Seconds that a microphone may take to give its first sound: some wake slowly."""
-
-FAINT = 3
-"""A peak of so many steps of 32,768 or fewer in LISTENED seconds is a silent microphone."""
 
 
 def probe() -> list[Finding]:
@@ -161,6 +159,7 @@ def _loudspeaker() -> Answer:
 
 def _microphone() -> Answer:
     from runner.voice.devices import list_devices
+    from runner.voice.microphone import CLIPPED_SHARE, SILENT_DBFS
 
     names = [name for name, _ in list_devices("capture")]
     if not names:
@@ -170,7 +169,7 @@ def _microphone() -> Answer:
     there = f"There is {', '.join(names)}."
     other = "runner fly --microphone-name NAME"
     try:
-        peak = _peak()
+        loudness = _listen()
     except miniaudio.MiniaudioError as error:
         return (
             False,
@@ -178,35 +177,43 @@ def _microphone() -> Answer:
             "choose another by a part of its name.",
             other,
         )
-    if peak is None or peak <= FAINT:
-        gives = "no sound at all" if peak is None else "nothing but silence"
+    level = f"{loudness.dbfs:.0f} dBFS in {LISTENED} seconds"
+    if loudness.dbfs < SILENT_DBFS:
+        gives = f"nothing but silence ({level})" if loudness.count else "no sound at all"
         return (
             False,
             f"{there} The system's own choice gives {gives}: unmute it, or choose another by a "
             "part of its name.",
             other,
         )
-    return True, there, ""
+    if loudness.clipped > CLIPPED_SHARE:
+        return (
+            False,
+            f"{there} The system's own choice clips ({level}, {loudness.clipped:.0%} of it at full "
+            "scale): lower its recording level or move it from the mouth, and look again.",
+            "runner doctor",
+        )
+    return True, f"{there} The system's own choice gives {level}.", ""
 
 
-def _peak() -> int | None:
-    """The loudest sample of LISTENED seconds, sooner when it is not silent; None without any."""
+def _listen() -> Loudness:
+    """How loud the system's own microphone is for LISTENED seconds; empty if it never wakes."""
     import miniaudio
 
-    from runner.voice.devices import backends
+    from runner.voice.devices import WAKING_SECONDS, backends
+    from runner.voice.microphone import Loudness
     from runner.voice.recogniser import RATE
 
-    heard = [0, 0]
+    loudness = Loudness()
     news = threading.Event()
 
     def listen() -> Generator[None, bytes, None]:
         # miniaudio talks to a generator that has been started.
         while True:
             sound = yield
-            samples = memoryview(sound).cast("h")
-            heard[0] += len(samples)
-            heard[1] = max(heard[1], max(samples, default=0), -min(samples, default=0))
-            if heard[1] > FAINT or heard[0] > LISTENED * RATE:
+            if loudness.count < LISTENED * RATE:
+                loudness.take(bytes(sound))
+            else:
                 news.set()
 
     taker = listen()
@@ -215,9 +222,9 @@ def _peak() -> int | None:
         nchannels=1, sample_rate=RATE, buffersize_msec=20, backends=backends()
     )
     device.start(taker)
-    news.wait(STARTED + LISTENED)
+    news.wait(WAKING_SECONDS + LISTENED)
     device.close()
-    return heard[1] if heard[0] else None
+    return loudness
 
 
 def _no_device(so: str, wanted: str) -> Answer:

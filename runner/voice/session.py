@@ -8,12 +8,14 @@ from __future__ import annotations
 
 import contextlib
 import queue
+import sys
 import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 from runner.errors import RunnerError
+from runner.voice.devices import RETRY_SECONDS, WAKING_SECONDS, called, list_devices
 from runner.voice.ears import Ears, Outcome
 from runner.voice.messages import (
     Message,
@@ -21,7 +23,7 @@ from runner.voice.messages import (
     proposals_to_json,
     verdict_to_json,
 )
-from runner.voice.microphone import Microphone, SoundFile
+from runner.voice.microphone import Microphone, SoundFile, Watch
 from runner.voice.mouth import Mouth
 from runner.voice.settings import VoiceSettings
 from runner.voice.utterance import FRAME_BYTES, FRAME_SECONDS, Gate
@@ -34,12 +36,6 @@ LEVEL_STEP = 2.0
 
 SILENT_SECONDS = 2.0
 """A microphone that gives no samples for so long is lost."""
-
-WAKING_SECONDS = 8.0
-"""A microphone just opened may take so long to give its first."""
-
-RETRY_SECONDS = 5.0
-"""How often a lost microphone is looked for."""
 
 FILE_HOLD_SECONDS = 0.4
 """After an answer from a file: how long the next window may take to open."""
@@ -58,6 +54,9 @@ class Session:
         self._inbox = inbox
         self._ears: Ears | None = None
         self._microphone: Microphone | None = None
+        self._chosen = ""
+        self._lost = False
+        self._microphone_watch = Watch()
         self._file: SoundFile | None = None
         self._mouth = Mouth(settings, send, lambda entry: inbox.put((*entry, time.monotonic())))
         self._controller: Any = None
@@ -145,13 +144,16 @@ class Session:
     def _open_microphone(self, first: bool = False) -> None:
         import miniaudio
 
-        self._next_try = time.monotonic() + RETRY_SECONDS
-        self._last_sound = time.monotonic() + WAKING_SECONDS - SILENT_SECONDS
+        now = time.monotonic()
+        self._next_try = now + RETRY_SECONDS
+        self._last_sound = now + WAKING_SECONDS - SILENT_SECONDS
         try:
             self._microphone = Microphone(
-                self._settings.microphone,
+                self._chosen or self._settings.microphone,
                 lambda samples, at: self._inbox.put(("sound", samples, at)),
+                whole=bool(self._chosen),
             )
+            self._chosen = self._microphone.name
         except miniaudio.MiniaudioError as error:
             if first:
                 self._lose_microphone(f"no microphone ({error.args[0]}): answer with the keys")
@@ -160,9 +162,16 @@ class Session:
                 raise
 
     def _lose_microphone(self, text: str) -> None:
+        """Give the microphone up, and say so unless it was lost already."""
         if self._microphone is not None:
             self._microphone.close()
             self._microphone = None
+        self._rest = b""
+        if self._ears is not None:
+            self._ears.forget()
+        if self._lost:
+            return
+        self._lost = True
         self._level_state = "no microphone"
         self._send({"is": "level", "dbfs": -120.0, "state": "no microphone"})
         self._send({"is": "trouble", "text": text})
@@ -188,6 +197,7 @@ class Session:
                     self._ears.open(listen_from_json(command["listen"]))
                     self._hold_until = 0.0
             case "close":
+                self._mouth.answered()
                 if self._ears is not None:
                     self._ears.close(command["window"])
             case "mute":
@@ -222,6 +232,10 @@ class Session:
 
     def _hear(self, samples: bytes, at: float) -> None:
         self._last_sound = at
+        if self._settings.listen == "mic":
+            if self._microphone is None:
+                return
+            self._check_microphone(samples)
         ears = self._ears
         if ears is None:
             return
@@ -247,6 +261,8 @@ class Session:
             return
         verdict = self._mouth.disown(outcome.verdict, outcome.began)
         self._hold_until = time.monotonic() + FILE_HOLD_SECONDS
+        if verdict.decision == "accept":
+            self._mouth.answered()
         self._send(
             {
                 "is": "heard",
@@ -309,12 +325,31 @@ class Session:
         self._mouth.watch()
         if self._settings.listen != "mic":
             return
-        if self._microphone is not None and now - self._last_sound > SILENT_SECONDS:
-            self._lose_microphone("the microphone is gone: answer with the keys until it is back")
-        elif self._microphone is None and now >= self._next_try:
-            self._open_microphone()
-            if self._microphone is not None:
-                self._send({"is": "trouble", "text": "the microphone is there again"})
+        if self._microphone is None:
+            if now >= self._next_try:
+                self._open_microphone()
+        elif now - self._last_sound > SILENT_SECONDS or self._moved_away(now):
+            gone = called("capture", self._chosen)
+            self._lose_microphone(f"{gone} is gone: answer with the keys until it is there again")
+
+    def _moved_away(self, now: float) -> bool:
+        """Whether the sound server gives the loudspeaker's own sound in a lost microphone's place.
+
+        It does where it has no other; a microphone chosen by name it does not replace.
+        """
+        if self._chosen or now < self._next_try or not sys.platform.startswith("linux"):
+            return False
+        self._next_try = now + RETRY_SECONDS
+        return not list_devices("capture")
+
+    def _check_microphone(self, samples: bytes) -> None:
+        if self._lost:
+            # Only now: a device may be listed and opened without giving a sound.
+            self._lost = False
+            text = f"{called('capture', self._chosen)} is there again"
+            self._send({"is": "trouble", "text": text})
+        if wrong := self._microphone_watch.take(samples):
+            self._send({"is": "trouble", "text": wrong})
 
 
 def voice_detector() -> Callable[[bytes], bool] | None:
