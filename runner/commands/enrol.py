@@ -1,0 +1,159 @@
+"""``runner voice enrol``: the pilot records the phrases that their own procedures need."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from runner.errors import RunnerError
+from runner.phrasing.normal import normalise
+
+if TYPE_CHECKING:
+    from runner.engine.program import Program
+    from runner.voice.enrolment import Plan
+    from runner.voice.take_checks import Comparison, Confusion
+    from runner.voice.takes import Takes
+
+ABOUT = "record the phrases that your procedures need, so that they are heard in your voice"
+
+EXAMPLES = (
+    "runner voice enrol",
+    "runner voice enrol my-airliner.yaml --name anna --phrases 60",
+    "runner voice enrol --from-folder recordings",
+)
+
+FOLDER_HELP = (
+    "take WAV files instead of the microphone: DIR/PHRASE/anything.wav, or DIR/PHRASE_1.wav; "
+    "a phrase's words are parted by spaces or hyphens ('three-green_2.wav')"
+)
+
+
+def add_arguments(sub: argparse.ArgumentParser) -> None:
+    """The command's arguments."""
+    sub.add_argument(
+        "procedures",
+        nargs="?",
+        default="whimbrel-four",
+        metavar="PROCEDURES",
+        help="a procedures file, or the name of a shipped one (whimbrel-four, sanderling)",
+    )
+    sub.add_argument("--name", default="pilot", metavar="NAME", help="whose voice it is")
+    sub.add_argument("--from-folder", default="", metavar="DIR", help=FOLDER_HELP)
+    sub.add_argument(
+        "--phrases",
+        type=int,
+        default=0,
+        metavar="N",
+        help="only the N most useful phrases (no number: all that the procedures need)",
+    )
+    sub.add_argument(
+        "--again",
+        action="append",
+        default=[],
+        metavar="PHRASE",
+        help="forget the takes of that phrase and record it anew; may be given several times",
+    )
+    sub.add_argument("--voice", default="", metavar="STYLE", help="cockpit, icao, faa, or a file")
+    sub.add_argument("--microphone-name", default="", metavar="NAME", help="a part of its name")
+    sub.add_argument("--speaker-name", default="", metavar="NAME", help="a part of its name")
+
+
+def enrol(arguments: argparse.Namespace) -> int:
+    """Record what is missing and test it; 0 when nothing is left to record, else 1."""
+    from runner.voice.embedding import Embedder
+    from runner.voice.enrolment import TAKES_EACH, plan_for, progress
+    from runner.voice.take_checks import Comparison
+    from runner.voice.takes import Takes, takes_folder
+
+    if arguments.phrases < 0:
+        raise RunnerError(f"--phrases {arguments.phrases}: a number of phrases is 1 or more")
+    plan = plan_for(_program(arguments))
+    if arguments.phrases:
+        plan = plan.first(arguments.phrases)
+    takes = Takes(takes_folder(arguments.name))
+    comparison = Comparison(takes.takes, Embedder())
+    _forget(arguments.again, plan, takes)
+    before = progress(plan, takes)
+    _say_troubles(takes)
+    print(
+        f"{arguments.procedures} needs {len(plan.phrases)} phrases, {TAKES_EACH} takes each; "
+        f"{before.done} are recorded."
+    )
+    if arguments.from_folder:
+        from runner.commands.enrol_folder import take_folder
+
+        take_folder(Path(arguments.from_folder), plan, takes, comparison)
+    elif before.left:
+        from runner.commands.enrol_walk import walk
+
+        walk(plan, takes, comparison, arguments.microphone_name, arguments.speaker_name)
+    after = progress(plan, takes)
+    if takes.phrases():
+        print(f"Takes are kept in {takes.folder}, readable by you alone.")
+    if not after.left or (arguments.from_folder and after.done):
+        _say_test(self_test(plan, takes, comparison))
+    if after.left:
+        print(
+            f"{after.done} of {after.whole} phrases are recorded; the same command goes on with "
+            f"'{after.left[0].phrase}'."
+        )
+        return 1
+    return 0
+
+
+def _forget(phrases: Sequence[str], plan: Plan, takes: Takes) -> None:
+    needed = {wanted.phrase for wanted in plan.phrases}
+    wanted = [normalise(phrase) for phrase in phrases]
+    for phrase, plain in zip(phrases, wanted, strict=True):
+        if plain not in needed:
+            raise RunnerError(f"--again {phrase!r}: that is not among the phrases needed")
+    for plain in wanted:
+        takes.remove(plain)
+
+
+def self_test(plan: Plan, takes: Takes, comparison: Comparison) -> tuple[Confusion, ...]:
+    """The phrases of the plan that their own takes do not tell from what is heard beside them."""
+    there = {wanted.phrase for wanted in plan.phrases} & set(takes.phrases())
+    rivals = {phrase: plan.rivals[phrase] & there for phrase in plan.rivals if phrase in there}
+    count = sum(len(takes.takes(phrase)) for phrase in there)
+    print(f"Testing {len(rivals)} phrases, {count} takes: each against what is heard beside it.")
+
+    def told(done: int, whole: int) -> None:
+        if sys.stdout.isatty():
+            sys.stdout.write(f"\r  {done} of {whole}\033[K")
+            sys.stdout.flush()
+
+    found = comparison.confusions(rivals, told)
+    if sys.stdout.isatty():
+        sys.stdout.write("\r\033[K")
+    return found
+
+
+def _say_test(found: tuple[Confusion, ...]) -> None:
+    for confusion in found:
+        print(f"  {confusion}")
+    if found:
+        print(
+            f"{len(found)} pairs are not told apart safely: Runner will rather ask again than "
+            "guess. Say the item's name before such an answer, or record it anew with --again."
+        )
+    else:
+        print("Every take was told from all others.")
+
+
+def _say_troubles(takes: Takes) -> None:
+    for trouble in takes.troubles:
+        print(trouble, file=sys.stderr)
+
+
+def _program(arguments: argparse.Namespace) -> Program:
+    from runner.checklist.cache import load_procedures_cached, load_voice_cached
+    from runner.checklist.load import find_file
+    from runner.engine.program import Program
+
+    procedures = load_procedures_cached(find_file(arguments.procedures, ("checklists",)))
+    style = arguments.voice or procedures.voice or "cockpit"
+    return Program(procedures, load_voice_cached(find_file(style, ("voices",))))
