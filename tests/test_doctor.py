@@ -4,15 +4,20 @@ from __future__ import annotations
 
 import importlib.util
 import os
+import re
 import subprocess
 import sys
 import threading
 import time
+from array import array
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
 
 from runner.voice.probe import probe
+from runner.voice.waves import write_wav
 from sound import SoundSystem, voices
 
 COMMANDS = ("pip install ", "sudo apt install ", "runner ", "export ", "set ")
@@ -136,27 +141,47 @@ def test_a_controller_is_named() -> None:
 @pytest.mark.sound
 @pytest.mark.usefixtures("sound")
 def test_with_devices_they_are_named_and_a_silent_microphone_is_called_silent() -> None:
-    text = " ".join(doctor())
+    text = " ".join(" ".join(doctor()).split())
     assert "Loudspeaker: works. There is" in text
     assert "Microphone: does not work." in text
-    assert "nothing but silence" in text
+    assert "nothing but silence (-120 dBFS in 2 seconds): unmute it" in text
+
+
+@contextmanager
+def played_without_end(sound: SoundSystem, file: Path) -> Iterator[None]:
+    """Play a file into the microphone again and again while the block lasts."""
+    over = threading.Event()
+
+    def play() -> None:
+        while not over.is_set():
+            sound.play(file)
+
+    playing = threading.Thread(target=play)
+    playing.start()
+    try:
+        time.sleep(0.5)
+        yield
+    finally:
+        over.set()
+        playing.join()
 
 
 @pytest.mark.sound
-def test_a_microphone_that_hears_somebody_works(sound: SoundSystem) -> None:
+def test_a_microphone_that_hears_somebody_works_and_its_level_is_told(sound: SoundSystem) -> None:
     speech = sound.recording(voices()[0], "the weather looks better in the north this morning")
-    over = threading.Event()
-
-    def talk() -> None:
-        while not over.is_set():
-            sound.play(speech)
-
-    talking = threading.Thread(target=talk)
-    talking.start()
-    try:
-        time.sleep(0.5)
-        text = " ".join(doctor())
-    finally:
-        over.set()
-        talking.join()
+    with played_without_end(sound, speech):
+        text = " ".join(" ".join(doctor()).split())
     assert "Microphone: works. There is" in text
+    level = re.search(r"gives (-\d+) dBFS in 2 seconds", text)
+    assert level is not None and -45 < int(level[1]) < -10
+
+
+@pytest.mark.sound
+def test_a_microphone_that_clips_is_told_to_be_lowered(sound: SoundSystem, tmp_path: Path) -> None:
+    tone = [32_767 if at // 40 % 2 else -32_767 for at in range(16_000 * 3)]
+    write_wav(tmp_path / "loud.wav", array("h", tone).tobytes(), 16_000)
+    with played_without_end(sound, tmp_path / "loud.wav"):
+        text = " ".join(" ".join(doctor()).split())
+    assert "Microphone: does not work." in text
+    assert "clips (" in text and "at full scale): lower its recording level" in text
+    assert "To mend it: runner doctor" in text
