@@ -23,10 +23,10 @@ AFTER_FILE_SECONDS = 1.2
 SILENT_DBFS = -70.0
 """A microphone below this gives nothing: the quietest room in a headset lies above it."""
 
-SILENT_FROM_START_SECONDS = 6.0
+SILENT_FROM_START_SECONDS = 10.0
 """A microphone that has never given a sound is called silent after so long."""
 
-SILENT_LATER_SECONDS = 30.0
+SILENT_LATER_SECONDS = 60.0
 """One that has given some: a headset that shuts itself between words is given time."""
 
 FULL_SCALE = 32_000
