@@ -93,7 +93,7 @@ def enrol(arguments: argparse.Namespace) -> int:
     after = progress(plan, takes)
     if takes.phrases():
         print(f"Takes are kept in {takes.folder}, readable by you alone.")
-    if not after.left or (arguments.from_folder and after.done):
+    if len(takes.phrases()) > 1 and (arguments.from_folder or not after.left):
         _say_test(self_test(plan, takes, comparison))
     if after.left:
         print(

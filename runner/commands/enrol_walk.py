@@ -27,6 +27,8 @@ CELLS = 30
 METER_LOW, METER_HIGH = -60.0, -10.0
 """dB of full scale at both ends of the level meter."""
 
+OPPOSITE = "so that it is not taken for the answer"
+
 KEYS = "Enter next, r record again, p play, s skip, q stop"
 
 
@@ -108,7 +110,8 @@ class _Walk:
     def through(self, plan: Plan, left: tuple[Wanted, ...]) -> None:
         places = {wanted.phrase: place for place, wanted in enumerate(plan.phrases, 1)}
         for wanted in left:
-            print(f"{places[wanted.phrase]} of {len(places)}: {wanted.phrase.upper()}")
+            print(f"{places[wanted.phrase]} of {len(places)}: {wanted.phrase.upper()}", end="")
+            print(f" ({OPPOSITE})" if wanted.kind == "opposite" else "")
             try:
                 self._phrase(wanted.phrase)
             except _Skipped:
@@ -173,6 +176,7 @@ class _Walk:
 
     def _record(self, phrase: str, number: int = 0) -> None:
         """Record one take (in the place of take ``number``), however many tries it needs."""
+        silent = 0
         for _ in range(FAULTS_ALLOWED):
             heard = self._listen(phrase, number or len(self._takes.takes(phrase)) + 1)
             wrong = heard.trouble or fault(heard.sound, phrase)
@@ -183,7 +187,11 @@ class _Walk:
                     self._takes.add(phrase, heard.sound)
                 self._replay.last = heard.sound
                 return
+            silent += not heard.sound
             print(f"  not taken: {wrong}")
+        if silent == FAULTS_ALLOWED:
+            print("  nobody speaks")
+            raise _Stopped
         print(f"  '{phrase}' was not heard well {FAULTS_ALLOWED} times")
         raise _Skipped
 

@@ -34,6 +34,9 @@ TAKES_EACH = 3
 SHORT_WORDS = 3
 """Words of another way of saying an answer that is still worth recording."""
 
+ALIKE = 0.5
+"""Two ways of saying an answer that sound more alike than this serve hardly better than one."""
+
 MOST_WAYS = 60
 """Texts of one pattern that are looked at."""
 
@@ -126,29 +129,31 @@ class _Planner:
             for phrase, count in table.items():
                 items[phrase] += count
         placed: dict[str, Wanted] = {}
-        for phrase, kind in self._in_order(controls):
+        for phrase, kind in self._in_order(controls, items):
             placed.setdefault(phrase, Wanted(phrase, kind, items[phrase]))
         return Plan(
             tuple(placed.values()), {name: frozenset(rivals[name] - {name}) for name in placed}
         )
 
-    def _in_order(self, controls: list[tuple[str, tuple[str, ...]]]) -> Iterator[tuple[str, Kind]]:
-        for _, ways in controls:
-            yield ways[0], "control"
+    def _in_order(
+        self, controls: list[tuple[str, tuple[str, ...]]], items: Mapping[str, int]
+    ) -> Iterator[tuple[str, Kind]]:
+        for _, said in controls:
+            yield said[0], "control"
         blocks: list[tuple[int, list[tuple[str, Kind]]]] = []
-        for phrase, count in self._answers.items():
+        for phrase in self._answers:
             opposites: list[tuple[str, Kind]] = [(o, "opposite") for o in self._opposites[phrase]]
-            blocks.append((count, [(phrase, "answer"), *opposites]))
+            blocks.append((items[phrase], [(phrase, "answer"), *opposites]))
         for words in (self._digits, self._counted):
             if words:
                 often = sorted(words, key=words.__getitem__, reverse=True)
                 blocks.append((words[often[0]], [(word, "number") for word in often]))
         for _, block in sorted(blocks, key=lambda block: -block[0]):
             yield from block
-        for _, ways in controls:
-            for phrase in ways[1:]:
+        for _, said in controls:
+            for phrase in said[1:]:
                 yield phrase, "control"
-        for phrase, _ in sorted(self._others.items(), key=lambda other: -other[1]):
+        for phrase in sorted(self._others, key=lambda phrase: -items[phrase]):
             yield phrase, "answer"
             for opposite in self._opposites[phrase]:
                 yield opposite, "opposite"
@@ -307,7 +312,7 @@ class _Planner:
 
 
 def ways(source: str) -> tuple[str, ...]:
-    """The canonical text of a pattern and, where there is a short one, the most different other."""
+    """The canonical text of a pattern and, where there is a short one, a different other."""
     texts = pattern_of(source).texts(limit=MOST_WAYS)
     first = normalise(canonical(source))
     if first not in texts:
@@ -320,7 +325,12 @@ def ways(source: str) -> tuple[str, ...]:
     short = [text for text in known[1:] if len(text.split()) <= SHORT_WORDS]
     if not short:
         return (first,)
-    return first, min(short, key=lambda text: (round(sounds_alike(text, first), 2), len(text)))
+
+    def worth(text: str) -> tuple[bool, int, float]:
+        alike = sounds_alike(text, first)
+        return alike >= ALIKE, len(text.split()), alike
+
+    return first, min(short, key=worth)
 
 
 def _squeezed(text: str) -> str:

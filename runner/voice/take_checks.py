@@ -31,9 +31,9 @@ CLIPPED_LEVEL = 32_600
 CLIPPED_SHARE = 0.004
 """Share of the samples of speech at the end of the scale from which a take is spoilt."""
 
-SHORTEST_SECONDS = 0.12
+SHORTEST_SECONDS = 0.18
 SHORTEST_A_WORD = 0.07
-"""Seconds that any speech lasts, and that each further word adds at the very least."""
+"""Seconds that any speech lasts with its margins, and that each further word adds at least."""
 
 LONGEST_SECONDS = 2.5
 LONGEST_A_WORD = 0.9
