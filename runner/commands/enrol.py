@@ -31,8 +31,16 @@ FOLDER_HELP = (
 )
 
 
-def add_arguments(sub: argparse.ArgumentParser) -> None:
-    """The command's arguments."""
+def add_enrol(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """The command ``enrol`` among the others of ``runner voice``."""
+    sub = commands.add_parser(
+        "enrol",
+        help=ABOUT,
+        description=ABOUT[0].upper() + ABOUT[1:] + ".",
+        epilog="examples:\n" + "\n".join(f"  {example}" for example in EXAMPLES),
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    sub.set_defaults(command=enrol)
     sub.add_argument(
         "procedures",
         nargs="?",
