@@ -53,6 +53,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_card(commands)
     _add_check(commands)
     _add_doctor(commands)
+    _add_voice(commands)
     return parser
 
 
@@ -114,9 +115,10 @@ def _add_fly(commands: _Commands) -> None:
     )
     sub.add_argument(
         "--recogniser",
-        choices=("auto", "vosk", "pocketsphinx"),
+        choices=("auto", "matcher", "vosk", "pocketsphinx"),
         default="auto",
-        help="who listens (auto: all that are there)",
+        help="who listens (auto: Vosk where it has a model, else PocketSphinx; matcher: by how "
+        "each answer sounds, numbers by PocketSphinx)",
     )
     sub.add_argument("--voice", default="", metavar="STYLE", help="cockpit, icao, faa, or a file")
     sub.add_argument(
@@ -219,6 +221,19 @@ def _add_doctor(commands: _Commands) -> None:
         "runner doctor",
     )
     sub.set_defaults(command=_doctor)
+
+
+def _add_voice(commands: _Commands) -> None:
+    from runner.commands.enrol import add_enrol
+
+    sub = _add(
+        commands,
+        "voice",
+        "record your own voice for the matcher",
+        "runner voice enrol --phrases 60",
+        "runner fly --recogniser matcher",
+    )
+    add_enrol(sub.add_subparsers(title="commands", metavar="COMMAND", required=True))
 
 
 def _add_set(sub: argparse.ArgumentParser) -> None:

@@ -21,7 +21,7 @@ ABOUT = "record the phrases that your procedures need, so that they are heard in
 
 EXAMPLES = (
     "runner voice enrol",
-    "runner voice enrol my-airliner.yaml --name anna --phrases 60",
+    "runner voice enrol my-airliner.yaml --name second-pilot --phrases 60",
     "runner voice enrol --from-folder recordings",
 )
 

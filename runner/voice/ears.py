@@ -31,7 +31,8 @@ class Ears:
     """Hears utterances in listening windows. An utterance belongs to the window it began in."""
 
     def __init__(self, recognisers: Sequence[Recogniser], gate: Gate) -> None:
-        self._recognisers = recognisers
+        self._all = tuple(recognisers)
+        self._recognisers: tuple[Recogniser, ...] = self._all
         self._gate = gate
         self._listen: Listen | None = None
         self._said_in: Listen | None = None
@@ -51,8 +52,18 @@ class Ears:
     def open(self, listen: Listen) -> None:
         """Open a window, closing any other, and prepare the recognisers for it."""
         self._listen = listen
-        for recogniser in self._recognisers:
+        for recogniser in self._crew(listen):
             recogniser.prepare(listen)
+
+    def _crew(self, listen: Listen) -> tuple[Recogniser, ...]:
+        """Who hears in a window: the first that can hear all of it, if it is the matcher, with
+        those that understand free speech; else everybody but the matcher."""
+        first, *rest = self._all
+        if not rest or first.capabilities.name != "matcher":
+            return self._all
+        if not first.fits(listen):
+            return tuple(rest)
+        return (first, *(one for one in rest if not one.capabilities.closed))
 
     def close(self, window: int) -> None:
         """Close a window; an utterance that began in it is forgotten."""
@@ -80,6 +91,7 @@ class Ears:
             self._began = at - 3 * FRAME_SECONDS
             self._looked = False
             if self._said_in is not None:
+                self._recognisers = self._crew(self._said_in)
                 for recogniser in self._recognisers:
                     recogniser.prepare(self._said_in)
                     recogniser.begin()

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     Sound = NDArray[np.float32]
     Points = NDArray[np.float32]
 
-STEP_SECONDS = 0.04
+STEP_SECONDS = 0.08
 """From one window to the next."""
 
 WINDOW_FRAMES = 76

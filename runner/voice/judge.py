@@ -16,6 +16,8 @@ fault that Runner can have. The rules, in order:
    single word ``WORD``: short words are what a recogniser invents. A control phrase that
    ends or throws away something needs ``HARSH``; a list's name or a moment, which open
    another list when nobody asked for one, ``CALL``. Otherwise unclear.
+   The matcher's margin is its probability of having the right one of the window's answers,
+   and needs ``MATCHED``; harsh controls, lists and moments ``MATCHED_HARSH``.
 7. A spoken number outside the range that makes sense in this window: unclear. A typed one
    is accepted, and the engine says what the range is.
 
@@ -39,6 +41,11 @@ WORD = 0.7
 HARSH = 0.6
 CALL = 0.7
 """Margins, 0 to 1, that a candidate needs; see rule 6."""
+
+MATCHED = 0.93
+MATCHED_HARSH = 0.97
+"""Probabilities that the matcher needs; chosen where ``tests/bench/fit_matcher.py`` finds half
+a per cent of opposite answers accepted among the speakers it fits on."""
 
 HARSH_CONTROLS = frozenset({"control:reject", "control:disregard", "control:mute"})
 
@@ -80,6 +87,10 @@ def margin_needed(proposal: Proposal, listen: Listen) -> float:
     """The margin at which this proposal may be accepted."""
     if proposal.recogniser == "text":
         return TYPED
+    if proposal.recogniser == "matcher":
+        harsh = proposal.candidate in HARSH_CONTROLS
+        harsh = harsh or role_of(proposal.candidate, listen) in ("call", "moment")
+        return MATCHED_HARSH if harsh else MATCHED
     needed = PHRASE if len(proposal.text.split()) > 1 else WORD
     if proposal.candidate in HARSH_CONTROLS:
         needed = max(needed, HARSH)

@@ -197,6 +197,10 @@ class PocketRecogniser:
             limits.append(f"PocketSphinx: pronunciation guessed by letters: {guessed}")
         return Capabilities("pocketsphinx", "en-us", True, False, tuple(limits))
 
+    def fits(self, listen: Listen) -> bool:  # noqa: ARG002
+        """See ``Recogniser``."""
+        return True
+
     def prepare(self, listen: Listen) -> None:
         """See ``Recogniser``."""
         if listen is self._listen:

@@ -38,6 +38,9 @@ class Recogniser(Protocol):
     def capabilities(self) -> Capabilities:
         """What it can do."""
 
+    def fits(self, listen: Listen) -> bool:
+        """Whether it can hear everything that this window may be answered with."""
+
     def prepare(self, listen: Listen) -> None:
         """The next samples are said in this window; quick when it was prepared before."""
 
@@ -60,6 +63,8 @@ class Recogniser(Protocol):
 def choose(wanted: str, vosk_folder: Path | None, others: Sequence[str]) -> tuple[Recogniser, ...]:
     """The recognisers for a run: those asked for, or with ``auto`` all that work.
 
+    The matcher comes when it is asked for; it leaves numbers to PocketSphinx.
+
     ``others`` are phrases that may be said near the microphone and are no answer. Raises
     ``RunnerError`` when a recogniser asked for by name cannot be had.
     """
@@ -67,6 +72,12 @@ def choose(wanted: str, vosk_folder: Path | None, others: Sequence[str]) -> tupl
     from runner.voice.vosk_model import VoskRecogniser
 
     made: list[Recogniser] = []
+    if wanted == "matcher":
+        from runner.voice.matcher import MatcherRecogniser
+        from runner.voice.takes import Takes
+
+        takes = Takes()
+        made.append(MatcherRecogniser(takes if takes.phrases() else None))
     if wanted in ("auto", "vosk") and vosk_folder is not None:
         try:
             made.append(VoskRecogniser(vosk_folder))
@@ -77,6 +88,6 @@ def choose(wanted: str, vosk_folder: Path | None, others: Sequence[str]) -> tupl
         raise RunnerError(
             "--recogniser vosk: there is no model; name its folder in RUNNER_VOSK_MODEL"
         )
-    if wanted == "pocketsphinx" or (wanted == "auto" and not made):
+    if wanted in ("pocketsphinx", "matcher") or not made:
         made.append(PocketRecogniser(others))
     return tuple(made)

@@ -80,6 +80,10 @@ class VoskRecogniser:
         )
         return Capabilities("vosk", self._folder.name, self._closed, True, limits)
 
+    def fits(self, listen: Listen) -> bool:  # noqa: ARG002
+        """See ``Recogniser``."""
+        return True
+
     def prepare(self, listen: Listen) -> None:
         """See ``Recogniser``."""
         if listen is self._listen:
