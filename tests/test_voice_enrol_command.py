@@ -57,22 +57,7 @@ phases:
 """
 
 
-PROGRAM = """
-import argparse, sys
-from runner.commands.enrol import add_enrol
-from runner.errors import RunnerError
-
-parser = argparse.ArgumentParser()
-add_enrol(parser.add_subparsers())
-arguments = parser.parse_args(["enrol", *sys.argv[1:]])
-try:
-    sys.exit(arguments.command(arguments))
-except RunnerError as error:
-    print(error, file=sys.stderr)
-    sys.exit(error.status)
-"""
-
-COMMAND = [sys.executable, "-u", "-c", PROGRAM]
+COMMAND = [sys.executable, "-u", "-m", "runner", "voice", "enrol"]
 
 
 @pytest.fixture

@@ -223,3 +223,13 @@ def test_the_process_ends_when_nobody_speaks_to_it_any_more(tmp_path: Path) -> N
         check=True,
     )
     assert all(line.startswith(b'{"is":') for line in done.stdout.splitlines())
+
+
+async def test_a_failure_in_mid_run_is_told_and_nothing_is_raised() -> None:
+    voice = VoiceProcess(VoiceSettings(speak="none", listen="none"))
+    troubles: list[str] = []
+    voice.on_trouble = troubles.append
+    voice._take({"is": "ready", "capabilities": {"hears": True}})
+    voice._take({"is": "failed", "text": "no microphone has 'desk' in its name", "status": 3})
+    assert troubles == ["no microphone has 'desk' in its name: going on with keys"]
+    assert await voice.wait_ready(0.1) == {"hears": True}

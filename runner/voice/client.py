@@ -190,7 +190,7 @@ class VoiceProcess:
         await errors
         self._process = None
         self._lose_unsaid()
-        if not self._stopping and self._failure is None:
+        if not self._stopping and not self._gone and self._failure is None:
             await self._mend()
         if self._stopping or self._gone:
             self._settled.set()
@@ -250,7 +250,12 @@ class VoiceProcess:
                 self._settled.set()
                 self.on_ready(self.capabilities)
             case "failed":
-                self._failure = RunnerError(message["text"], int(message["status"]))
-                self._settled.set()
+                if self._settled.is_set():
+                    # It was started again in mid-run: nobody waits to be told of a failure.
+                    self._gone = True
+                    self.on_trouble(f"{message['text']}: going on with keys")
+                else:
+                    self._failure = RunnerError(message["text"], int(message["status"]))
+                    self._settled.set()
             case "input ended":
                 self.on_input_ended()
