@@ -7,6 +7,8 @@ figures give the same SVG file, byte for byte.
 
 from __future__ import annotations
 
+import io
+import re
 import textwrap
 from collections.abc import Sequence
 from itertools import pairwise
@@ -100,11 +102,24 @@ def draw_panels(name: str, panels: Sequence[Sequence[Diagram]], file: Path) -> N
         for axes, texts in labels:
             _spread(axes, texts)
         try:
-            metadata = {"Date": None} if file.suffix.lower() == ".svg" else {}
-            figure.savefig(file, dpi=150, metadata=metadata)
+            if file.suffix.lower() == ".svg":
+                made = io.StringIO()
+                figure.savefig(made, format="svg", metadata={"Date": None})
+                file.write_text(_renamed(made.getvalue()), encoding="utf-8")
+            else:
+                figure.savefig(file, dpi=150)
         except OSError as error:
             reason = error.strerror or str(error)
             raise RunnerError(f"--plot {file}: cannot be written: {reason}") from error
+
+
+def _renamed(svg: str) -> str:
+    """The clip paths numbered in their order: matplotlib names them by where they lie in
+    memory, and the same picture would be another file each time."""
+    names = dict.fromkeys(re.findall(r'<clipPath id="([^"]+)">', svg))
+    for number, name in enumerate(names, 1):
+        svg = svg.replace(f'"{name}"', f'"clip{number}"').replace(f"#{name})", f"#clip{number})")
+    return svg
 
 
 def _columns(panels: Sequence[Sequence[Diagram]]) -> list[list[Sequence[Diagram]]]:
