@@ -224,16 +224,18 @@ def _add_doctor(commands: _Commands) -> None:
 
 
 def _add_voice(commands: _Commands) -> None:
-    from runner.commands.enrol import add_enrol
+    from runner.commands.voice import add_voice
 
     sub = _add(
         commands,
         "voice",
-        "record your own voice for the matcher",
+        "list recognisers and voices, try one, record your own, install a model",
+        "runner voice list",
+        "runner voice try 'Flaps 20' --voice icao",
         "runner voice enrol --phrases 60",
-        "runner fly --recogniser matcher",
+        "runner voice install my-model.zip",
     )
-    add_enrol(sub.add_subparsers(title="commands", metavar="COMMAND", required=True))
+    add_voice(sub.add_subparsers(title="commands", metavar="COMMAND", required=True))
 
 
 def _add_set(sub: argparse.ArgumentParser) -> None:

@@ -2,12 +2,16 @@
 
 Models with a fixed decoding graph ignore a grammar given at run time; the free text they
 give is matched all the same, and a text that is no candidate is none of the answers.
+
+``python -m runner.voice.vosk_model FOLDER`` loads a model and listens to a moment of silence
+with it, in a process of its own because a damaged model may take the whole process down.
 """
 
 from __future__ import annotations
 
 import json
 import os
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -18,23 +22,46 @@ from runner.phrasing.numbers import number_words
 from runner.voice.grammar import DECOYS
 from runner.voice.recogniser import RATE, Capabilities
 from runner.voice.text import likeness, matching, pattern_of
+from runner.voice.vocabulary import apart_from, decoys_from, words_of_model
 
 MODEL_VARIABLE = "RUNNER_VOSK_MODEL"
+
+UNKNOWN = "[unk]"
+"""What most models call a word that is none of the grammar's."""
 
 PHRASES_LIMIT = 60
 """Texts of one candidate that are given to the grammar."""
 
 
-def model_folder(asked: str = "") -> Path | None:
-    """The model to use: the one asked for, the environment's, or one in the user's data folder."""
-    named = asked or os.environ.get(MODEL_VARIABLE, "")
-    if named:
-        return Path(named)
+MISSING_LIMIT = 12
+"""Words that a model does not know which are named, at most."""
+
+
+def models_home() -> Path:
+    """Where a user's models are: each in a folder of its own name."""
     import platformdirs
 
-    home = Path(platformdirs.user_data_path("runner", appauthor=False)) / "models"
+    return Path(platformdirs.user_data_path("runner", appauthor=False)) / "models"
+
+
+def installed_models() -> tuple[Path, ...]:
+    """The models in the user's data folder, sorted by name, those in the newer layout first."""
+    home = models_home()
     found = sorted(path.parent.parent for path in home.glob("*/am/final.mdl"))
     found += sorted(path.parent for path in home.glob("*/final.mdl"))
+    return tuple(path for path in found if not path.name.startswith("."))
+
+
+def model_folder(asked: str = "") -> Path | None:
+    """The model to use: the one asked for, the environment's, or one in the user's data folder.
+
+    A model in the user's data folder may be named without its path.
+    """
+    named = asked or os.environ.get(MODEL_VARIABLE, "")
+    if named:
+        folder, installed = Path(named), models_home() / named
+        return installed if installed.is_dir() and not folder.is_dir() else folder
+    found = installed_models()
     return found[0] if found else None
 
 
@@ -63,21 +90,31 @@ class VoskRecogniser:
             raise RunnerError(f"{folder}: Vosk cannot load this model") from error
         self._folder = folder
         self._closed = takes_grammar(folder)
+        self._decoys = self._choose_decoys() if self._closed else ()
+        self._missing: dict[str, None] = {}
         self._decoder: Any = None
         self._listen: Listen | None = None
         self._text = ""
 
     @property
     def capabilities(self) -> Capabilities:
-        """Streaming; closed where the model's graph is made at run time."""
-        limits = (
-            ()
-            if self._closed
-            else (
+        """Streaming; closed where the model's graph is made at run time.
+
+        The limits name words of the windows so far that the model does not know.
+        """
+        limits: tuple[str, ...] = ()
+        if not self._closed:
+            limits += (
                 f"Vosk: the model {self._folder.name} has a fixed graph and cannot be told "
                 "what to listen for",
             )
-        )
+        if self._missing:
+            named = list(self._missing)[:MISSING_LIMIT]
+            more = len(self._missing) - len(named)
+            limits += (
+                f"Vosk: the model {self._folder.name} does not know: {', '.join(named)}"
+                + (f" and {more} more words" if more else ""),
+            )
         return Capabilities("vosk", self._folder.name, self._closed, True, limits)
 
     def fits(self, listen: Listen) -> bool:  # noqa: ARG002
@@ -88,14 +125,9 @@ class VoskRecogniser:
         """See ``Recogniser``."""
         if listen is self._listen:
             return
-        patterns = [pattern_of(candidate.pattern) for candidate in listen.candidates]
         if self._closed:
-            phrases = {text for pattern in patterns for text in pattern.texts(PHRASES_LIMIT)}
-            if listen.number is not None:
-                phrases.update(number_words(listen.number.form))
-            phrases.update(word for decoys in DECOYS for word in decoys)
-            phrases.add("[unk]")
-            grammar = json.dumps(sorted(phrases))
+            # Vosk does not read escapes such as \u: it takes them for letters of the word.
+            grammar = json.dumps(self._phrases(listen), ensure_ascii=False)
             self._decoder = self._vosk.KaldiRecognizer(self._model, RATE, grammar)
         elif self._decoder is None:
             self._decoder = self._vosk.KaldiRecognizer(self._model, RATE)
@@ -134,5 +166,57 @@ class VoskRecogniser:
         """See ``Recogniser``."""
         self._decoder = self._model = None
 
+    def _phrases(self, listen: Listen) -> list[str]:
+        """What the grammar holds, without phrases of which the model does not know each word.
+
+        Vosk leaves such a word out and keeps the rest: of "not set" it would make "set".
+        """
+        patterns = [pattern_of(candidate.pattern) for candidate in listen.candidates]
+        wanted = {text for pattern in patterns for text in pattern.texts(PHRASES_LIMIT)}
+        if listen.number is not None:
+            wanted.update(number_words(listen.number.form))
+        phrases = set()
+        for text in sorted(wanted):
+            unknown = [word for word in text.split() if not self._knows(word)]
+            self._missing.update(dict.fromkeys(unknown))
+            if not unknown:
+                phrases.add(text)
+        said = sorted({word for text in wanted for word in text.split()})
+        phrases.update(apart_from(self._decoys, said))
+        # A candidate's words by themselves, so that a part of an answer is heard as that part.
+        phrases.update(word for word in said if self._knows(word))
+        if self._knows(UNKNOWN):
+            phrases.add(UNKNOWN)
+        return sorted(phrases)
+
+    def _choose_decoys(self) -> tuple[str, ...]:
+        """The shipped decoys where the model knows them, else words of its own."""
+        shipped = [word for decoys in DECOYS for word in decoys]
+        known = tuple(word for word in shipped if self._knows(word))
+        if len(known) > len(shipped) // 2:
+            return known
+        return decoys_from(words_of_model(self._folder))
+
+    def _knows(self, word: str) -> bool:
+        return bool(self._model.vosk_model_find_word(word) >= 0)
+
     def _add(self, text: str) -> None:
         self._text = f"{self._text} {text}".strip()
+
+
+def main(arguments: list[str]) -> int:
+    """Load the model in a folder and hear a moment of silence; gives 0 when that works."""
+    try:
+        recogniser = VoskRecogniser(Path(arguments[0]))
+        recogniser.prepare(Listen(1, (), None))
+        recogniser.begin()
+        recogniser.feed(bytes(RATE))
+        recogniser.propose()
+    except RunnerError as error:
+        print(error, file=sys.stderr)
+        return error.status
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
