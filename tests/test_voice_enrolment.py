@@ -16,10 +16,11 @@ from runner.checklist.files import find_file
 from runner.checklist.load import load_procedures, load_procedures_text, load_voice
 from runner.engine.listening import CONTROLS, control_pattern
 from runner.engine.program import Program
+from runner.errors import RunnerError
 from runner.phrasing.pattern import parse
 from runner.phrasing.style import VoiceStyle
 from runner.voice.embedding import Embedder
-from runner.voice.enrolment import Plan, plan_for, progress, ways
+from runner.voice.enrolment import Plan, lists_named, plan_for, progress, ways
 from runner.voice.take_checks import Comparison, fault
 from runner.voice.takes import Takes
 from runner.voice.waves import read_wav
@@ -89,12 +90,57 @@ def test_procedures_without_numbers_and_engines_need_no_digits() -> None:
 
 def test_answers_used_most_often_come_first_each_with_its_opposites_behind_it() -> None:
     made = plan_for(program_of("whimbrel-four"))
-    answers = [wanted for wanted in made.phrases if wanted.kind == "answer"]
+    before = {wanted.phrase for wanted in plan_for(whimbrel(), BEFORE_TAKEOFF).phrases}
+    answers = [w for w in made.phrases if w.kind == "answer" and w.phrase not in before]
     assert answers[0].items >= 5
     first = [wanted.items for wanted in answers[:40]]
     assert first == sorted(first, reverse=True)
     names = [wanted.phrase for wanted in made.phrases]
     assert 0 < names.index("high blower") - names.index("low blower") <= 2
+
+
+BEFORE_TAKEOFF = ("before-takeoff",)
+QUARTER_OF_AN_HOUR = 90
+"""Phrases of three takes, ten seconds each."""
+
+
+def whimbrel() -> Program:
+    return program_of("whimbrel-four")
+
+
+def test_a_quarter_of_an_hour_covers_controls_frequent_states_and_the_list_before_takeoff() -> None:
+    first = plan_for(whimbrel()).first(QUARTER_OF_AN_HOUR).phrases
+    names = [wanted.phrase for wanted in first]
+    assert {"say again", "stand by", "go back", "i disagree", "reject"} <= set(names)
+    listed = plan_for(whimbrel(), BEFORE_TAKEOFF).phrases
+    # The other ways of saying things come later, and so do numbers that are no digits.
+    ways_first = [w.phrase for w in listed if w.kind == "answer"]
+    cut = ways_first.index("runway dry")
+    assert set(ways_first[:cut]) <= set(names)
+    digits = ["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"]
+    assert set(digits) <= set(names)
+    often = {"auto rich", "fully closed", "idle cut off", "set to both", "brake set"}
+    assert often <= set(names), "what many items are answered with"
+    assert max(map(names.index, ways_first[:cut])) < 60, "ten minutes for the list itself"
+
+
+def test_one_list_needs_its_own_phrases_and_the_controls_alone() -> None:
+    whole = {wanted.phrase for wanted in plan_for(whimbrel()).phrases}
+    part = {wanted.phrase: wanted for wanted in plan_for(whimbrel(), BEFORE_TAKEOFF).phrases}
+    assert part.keys() <= whole
+    assert len(part) < 0.2 * len(whole)
+    assert {"low blower", "high blower", "say again", "stand by"} <= part.keys()
+    assert not {"done", "flow complete", "briefing complete", "gear up"} & part.keys()
+    assert part["low blower"].items == 1
+
+
+def test_lists_are_named_by_their_id_their_title_or_their_phase() -> None:
+    assert lists_named(whimbrel(), "before-takeoff") == BEFORE_TAKEOFF
+    assert lists_named(whimbrel(), "Before take-off") == BEFORE_TAKEOFF
+    assert lists_named(whimbrel(), "run-up") == ("run-up", "autofeather-test")
+    assert lists_named(whimbrel(), "autofeather test") == ("autofeather-test",)
+    with pytest.raises(RunnerError, match="--for loops: there is no such list or phase; phases: p"):
+        lists_named(whimbrel(), "loops")
 
 
 @lru_cache(maxsize=2)

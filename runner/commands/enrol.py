@@ -21,6 +21,7 @@ ABOUT = "record the phrases that your procedures need, so that they are heard in
 
 EXAMPLES = (
     "runner voice enrol",
+    "runner voice enrol --for before-takeoff",
     "runner voice enrol my-airliner.yaml --name second-pilot --phrases 60",
     "runner voice enrol --from-folder recordings",
 )
@@ -58,6 +59,14 @@ def add_enrol(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> 
         help="only the N most useful phrases (no number: all that the procedures need)",
     )
     sub.add_argument(
+        "--for",
+        dest="lists",
+        action="append",
+        default=[],
+        metavar="LIST|PHASE",
+        help="only what that list, or the lists of that phase, need; may be given several times",
+    )
+    sub.add_argument(
         "--again",
         action="append",
         default=[],
@@ -72,13 +81,15 @@ def add_enrol(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> 
 def enrol(arguments: argparse.Namespace) -> int:
     """Record what is missing and test it; 0 when nothing is left to record, else 1."""
     from runner.voice.embedding import Embedder
-    from runner.voice.enrolment import TAKES_EACH, plan_for, progress
+    from runner.voice.enrolment import TAKES_EACH, lists_named, plan_for, progress
     from runner.voice.take_checks import Comparison
     from runner.voice.takes import Takes, takes_folder
 
     if arguments.phrases < 0:
         raise RunnerError(f"--phrases {arguments.phrases}: a number of phrases is 1 or more")
-    plan = plan_for(_program(arguments))
+    program = _program(arguments)
+    lists = [each for name in arguments.lists for each in lists_named(program, name)]
+    plan = plan_for(program, lists)
     if arguments.phrases:
         plan = plan.first(arguments.phrases)
     takes = Takes(takes_folder(arguments.name))
@@ -86,8 +97,9 @@ def enrol(arguments: argparse.Namespace) -> int:
     _forget(arguments.again, plan, takes)
     before = progress(plan, takes)
     _say_troubles(takes)
+    whose = " and ".join(arguments.lists) or arguments.procedures
     print(
-        f"{arguments.procedures} needs {len(plan.phrases)} phrases, {TAKES_EACH} takes each; "
+        f"{whose} needs {len(plan.phrases)} phrases, {TAKES_EACH} takes each; "
         f"{before.done} are recorded."
     )
     if arguments.from_folder:

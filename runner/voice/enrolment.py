@@ -4,14 +4,15 @@ A phrase is needed where Runner must tell it from others: the answers of the fil
 (the first way of saying each, and one short other way), what each must not be mistaken
 for, the control phrases of the voice style, and the words of the numbers that are read
 back or entered. Nothing else is asked for. The order makes any first part of it worth
-having: control phrases, then answers by how many items they answer, each with its
-opposites behind it, then the other ways of saying things.
+having: control phrases, then what the lists are answered with that must be complete
+before a moment (take-off power set), then answers by how many items they answer, each with
+its opposites behind it, then the other ways of saying things.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import product
 from typing import Literal
@@ -21,6 +22,7 @@ from runner.engine.lines import canonical, form_of, pattern_of, pattern_text
 from runner.engine.listening import CONTROLS, control_pattern, engine_word
 from runner.engine.opposites import opposite_texts
 from runner.engine.program import Program
+from runner.errors import RunnerError
 from runner.figures.figure import Figure
 from runner.phrasing.normal import normalise
 from runner.phrasing.numbers import say_digits, say_number
@@ -42,6 +44,9 @@ MOST_WAYS = 60
 
 SAMPLES = 1_500
 """Numbers of a range that are spelt out to learn its words."""
+
+OFTEN = 4
+"""Items from which an answer is recorded before the words of numbers that are not digits."""
 
 Kind = Literal["control", "answer", "opposite", "number"]
 
@@ -91,9 +96,36 @@ def progress(plan: Plan, takes: Takes) -> Progress:
     return Progress(tuple(left), len(plan.phrases))
 
 
-def plan_for(program: Program) -> Plan:
-    """The plan for the procedures and voice style of a program."""
-    return _Planner(program).plan()
+def plan_for(program: Program, lists: Collection[str] = ()) -> Plan:
+    """The plan for a program's procedures and voice style; of these ``lists`` alone if any."""
+    return _Planner(program, lists).plan()
+
+
+def lists_named(program: Program, name: str) -> tuple[str, ...]:
+    """The lists that a list's or a phase's id or name stands for.
+
+    Raises ``RunnerError`` where there is none.
+    """
+    wanted = normalise(name.replace("-", " "))
+
+    def named(*names: str) -> bool:
+        return wanted in [normalise(each.replace("-", " ")) for each in names]
+
+    procedures = program.procedures
+    for phase in procedures.phases:
+        if phase.id == name:
+            return tuple(checklist.id for checklist in phase.lists)
+    for checklist in program.lists.values():
+        if named(checklist.id, checklist.title):
+            return (checklist.id,)
+    for phase in procedures.phases:
+        if named(phase.id, phase.name):
+            return tuple(checklist.id for checklist in phase.lists)
+    phases = ", ".join(phase.id for phase in procedures.phases)
+    lists = ", ".join(program.lists)
+    raise RunnerError(
+        f"--for {name}: there is no such list or phase; phases: {phases}; lists: {lists}"
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,8 +140,11 @@ class _Meaning:
 class _Planner:
     """Gathers phrases item by item. ``_groups`` are what is heard together: phrase to meaning."""
 
-    def __init__(self, program: Program) -> None:
+    def __init__(self, program: Program, lists: Collection[str] = ()) -> None:
         self._program = program
+        self._lists = [c for c in program.lists.values() if not lists or c.id in lists]
+        self._gated: dict[str, None] = {}
+        self._numbers_gated = False
         self._groups: list[dict[str, str]] = []
         self._answers: dict[str, int] = defaultdict(int)
         self._others: dict[str, int] = defaultdict(int)
@@ -119,8 +154,13 @@ class _Planner:
         self._counted: dict[str, int] = defaultdict(int)
 
     def plan(self) -> Plan:
-        for item in self._program.items.values():
-            self._item(item)
+        # What must be complete before a moment comes first, so it is gathered first.
+        for checklist in sorted(self._lists, key=lambda checklist: not checklist.gate):
+            for item in checklist.items:
+                self._item(item)
+            if checklist.gate:
+                self._gated = dict.fromkeys(self._answers)
+                self._numbers_gated = bool(self._digits)
         self._engines()
         controls = list(self._controls())
         rivals = self._rivals(controls)
@@ -140,15 +180,18 @@ class _Planner:
     ) -> Iterator[tuple[str, Kind]]:
         for _, said in controls:
             yield said[0], "control"
-        blocks: list[tuple[int, list[tuple[str, Kind]]]] = []
+        blocks: list[tuple[tuple[int, int], list[tuple[str, Kind]]]] = []
         for phrase in self._answers:
             opposites: list[tuple[str, Kind]] = [(o, "opposite") for o in self._opposites[phrase]]
-            blocks.append((items[phrase], [(phrase, "answer"), *opposites]))
-        for words in (self._digits, self._counted):
+            place = (2 if items[phrase] >= OFTEN else 3, -items[phrase])
+            place = (0, 0) if phrase in self._gated else place
+            blocks.append((place, [(phrase, "answer"), *opposites]))
+        for words, rank in ((self._digits, 1 if self._numbers_gated else 2), (self._counted, 2)):
             if words:
                 often = sorted(words, key=words.__getitem__, reverse=True)
-                blocks.append((words[often[0]], [(word, "number") for word in often]))
-        for _, block in sorted(blocks, key=lambda block: -block[0]):
+                # Behind the frequent answers: numbers can be said digit by digit.
+                blocks.append(((rank, 0), [(word, "number") for word in often]))
+        for _, block in sorted(blocks, key=lambda block: block[0]):
             yield from block
         for _, said in controls:
             for phrase in said[1:]:
@@ -273,17 +316,17 @@ class _Planner:
     def _engines(self) -> None:
         """An engine's number is confirmed, or given when a list is called for an engine."""
         program = self._program
-        if any(checklist.argument for checklist in program.lists.values()):
+        if any(checklist.argument for checklist in self._lists):
             for number in range(1, program.procedures.aircraft.engines + 1):
                 self._digits[engine_word(program, number)] += 1
 
     def _controls(self) -> Iterator[tuple[str, tuple[str, ...]]]:
         program = self._program
-        kinds = {checklist.kind for checklist in program.lists.values()}
+        kinds = {checklist.kind for checklist in self._lists}
         needed = dict.fromkeys(name for names in CONTROLS.values() for name in names)
         if "read and do" in kinds:
             needed["done"] = None
-        if any(item.used for item in program.items.values()):
+        if any(item.used for checklist in self._lists for item in checklist.items):
             needed["why"] = None
         if "flow" not in kinds:
             needed.pop("flow_complete", None)
