@@ -9,6 +9,7 @@ import pytest
 from checklist_files import AIRCRAFT, PROCEDURES, VOICE
 from runner.checklist.check import check_files
 from runner.checklist.files import shipped_files
+from runner.engine.opposites import opposite_texts
 
 
 @pytest.fixture
@@ -66,6 +67,34 @@ def test_what_could_mislead_gives_advice(folder: Path, old: str, new: str, advic
     lines, good = check_files([change(folder / "p.yaml", old, new)])
     assert good
     assert [line for line in lines if f"advice: {advice}" in line]
+
+
+def alike(path: Path) -> list[str]:
+    lines, good = check_files([path], opposite_texts)
+    assert good, lines
+    return [line.partition("advice: ")[2] for line in lines if "sound alike" in line]
+
+
+def test_an_answer_is_compared_with_the_opposites_that_are_listened_for(folder: Path) -> None:
+    path = folder / "p.yaml"
+    assert [line.partition(" sound")[0] for line in alike(path)] == ["'off' and 'on'"]
+    assert "no advice" in check_files([path])[0][0], "nothing is known of opposites"
+    change(path, "response: off\n", "response: off\n        not: fuel runs\n")
+    assert alike(path) == [], "the file says what is wrong"
+
+
+def test_choices_of_an_input_that_is_asked_for_are_compared(folder: Path) -> None:
+    lamp = "inputs:\n  lamp: {title: lamp, choices: [lamp_on, lamp_off], ask: Lamp?}\n"
+    change(folder / "sandpiper-aircraft.yaml", "inputs:\n", lamp)
+    change(folder / "p.yaml", "enter: gross_weight", "enter: lamp")
+    assert any(
+        line.startswith("'lamp on' and 'lamp off' sound alike") for line in alike(folder / "p.yaml")
+    )
+
+
+def test_shipped_answers_do_not_sound_like_their_opposites() -> None:
+    lines, _ = check_files(shipped_files(), opposite_texts)
+    assert not [line for line in lines if "sound alike" in line]
 
 
 def test_a_voice_that_is_not_there_or_not_good_is_an_error(folder: Path) -> None:

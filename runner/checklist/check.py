@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from itertools import combinations
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -17,7 +17,16 @@ from runner.checklist.load import (
     read_procedures_root,
     read_text,
 )
-from runner.checklist.model import Choice, Item, Procedures, Reading, Text, Where, Words
+from runner.checklist.model import (
+    Choice,
+    Enter,
+    Item,
+    Procedures,
+    Reading,
+    Text,
+    Where,
+    Words,
+)
 from runner.checklist.nodes import Mapping, Scalar, compose
 from runner.checklist.problems import FileErrors, Problems
 from runner.checklist.text import overlap, parse_text, parsed, trial
@@ -28,17 +37,29 @@ if TYPE_CHECKING:
     from runner.phrasing.style import VoiceStyle
 
 
+MOST_TEXTS = 40
+"""How many texts of an answer are looked at for their opposites, as in flight."""
+
 FIRST_TEXTS = 6
 """How many texts of a pattern are compared by their sound."""
 
 
-def check_files(paths: Iterable[str | Path]) -> tuple[list[str], bool]:
-    """Lines to print, errors before advice and a summary last, and whether all is usable."""
+Opposites = Callable[[Iterable[str]], tuple[str, ...]]
+"""The texts that say the opposite of those accepted, where an item names no wrong answer."""
+
+
+def check_files(
+    paths: Iterable[str | Path], opposites: Opposites | None = None
+) -> tuple[list[str], bool]:
+    """Lines to print, errors before advice and a summary last, and whether all is usable.
+
+    ``opposites`` gives what is listened for beside an answer that names nothing wrong.
+    """
     problems = Problems()
     counts: list[str] = []
     for path in paths:
         try:
-            counts.append(_check(find_file(path), problems))
+            counts.append(_check(find_file(path), problems, opposites))
         except FileErrors as failure:
             problems.found += failure.errors
             counts.append(f"{path}: cannot be read")
@@ -54,7 +75,7 @@ def _count(number: int, what: str) -> str:
     return f"{number or 'no'} {what}{'' if number == 1 else 's'}"
 
 
-def _check(path: Path, problems: Problems) -> str:
+def _check(path: Path, problems: Problems, opposites: Opposites | None) -> str:
     """Check one file; says what it is."""
     text, file = read_text(path), str(path)
     root = compose(text, file, problems)
@@ -68,7 +89,7 @@ def _check(path: Path, problems: Problems) -> str:
         if made is None:
             return f"{file}: procedures"
         if not problems.errors:
-            _procedures_advice(made, style, problems)
+            _procedures_advice(made, style, problems, opposites)
         items = sum(len(each.items) for each in made.lists.values())
         lists = len(made.lists)
         return f"{file}: procedures, {_count(lists, 'list')}, {_count(items, 'item')}"
@@ -111,7 +132,10 @@ def _style(root: Mapping, file: str, problems: Problems) -> VoiceStyle | None:
 
 
 def _procedures_advice(
-    procedures: Procedures, style: VoiceStyle | None, problems: Problems
+    procedures: Procedures,
+    style: VoiceStyle | None,
+    problems: Problems,
+    opposites: Opposites | None,
 ) -> None:
     controls = [(name, parse_text(line)) for name, line in (style.control if style else {}).items()]
     seen: set[Where] = set()
@@ -126,7 +150,7 @@ def _procedures_advice(
             if answers and not _is_done(item):
                 for text in answers:
                     _against_controls(text, item.where, "the answer", controls, problems)
-            _sound_alike(item, problems)
+            _sound_alike(item, procedures.aircraft, problems, opposites)
 
 
 def _is_done(item: Item) -> bool:
@@ -159,12 +183,18 @@ def _against_controls(
             )
 
 
-def _sound_alike(item: Item, problems: Problems) -> None:
+def _sound_alike(
+    item: Item, aircraft: Aircraft, problems: Problems, opposites: Opposites | None
+) -> None:
     """Advice where a right answer sounds like one that is wrong, or two choices alike."""
     response = item.response
     words = response.words if isinstance(response, Reading) else response
     if isinstance(words, Words):
-        pairs = [(words.pattern, wrong) for wrong in words.confusable]
+        pairs = [(words.pattern, wrong) for wrong in words.confusable or _implied(words, opposites)]
+    elif isinstance(words, Enter):
+        wanted = aircraft.inputs.get(words.input)
+        choices = wanted.choices if wanted is not None else ()
+        pairs = list(combinations([parse_text(value.replace("_", " ")) for value in choices], 2))
     else:
         pairs = list(combinations([text for _, text in _answers(item)], 2))
     for one, other in pairs:
@@ -174,6 +204,14 @@ def _sound_alike(item: Item, problems: Problems) -> None:
                 f"'{alike[0]}' and '{alike[1]}' sound alike; answers that differ in more "
                 "than one sound are safer to hear",
             )
+
+
+def _implied(words: Words, opposites: Opposites | None) -> tuple[Text, ...]:
+    """The opposites that are listened for beside an answer whose file names nothing wrong."""
+    if opposites is None:
+        return ()
+    texts = parsed(trial(words.pattern)).texts(MOST_TEXTS)
+    return tuple(parse_text(opposite) for opposite in opposites(texts))
 
 
 def _alike(one: Text, other: Text) -> tuple[str, str] | None:

@@ -8,8 +8,9 @@ import argparse
 def check(arguments: argparse.Namespace) -> int:
     """Print errors and advice; 0 when there is no error, 2 otherwise."""
     from runner.checklist.check import check_files
+    from runner.engine.opposites import opposite_texts
 
-    lines, good = check_files(arguments.files)
+    lines, good = check_files(arguments.files, opposite_texts)
     for line in lines:
         print(line)
     return 0 if good else 2
