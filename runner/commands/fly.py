@@ -197,6 +197,7 @@ def _voice(arguments: argparse.Namespace, making: _Making) -> VoiceProcess | Non
     if arguments.speak == "none" and listens == "none" and not buttons:
         return None
     from runner.voice.client import VoiceProcess
+    from runner.voice.phrases import answers_of
     from runner.voice.settings import VoiceSettings
 
     return VoiceProcess(
@@ -211,6 +212,7 @@ def _voice(arguments: argparse.Namespace, making: _Making) -> VoiceProcess | Non
             controller=arguments.controller,
             buttons=buttons,
             style=making.program.style,
+            patterns=() if listens == "none" else answers_of(making.program),
             pace=0.0 if arguments.clock == "fast" else 1.0,
         )
     )

@@ -14,11 +14,10 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from itertools import product
 from typing import Literal
 
 from runner.checklist.model import Choice, Enter, Item, Readback, Reading, Text, Words
-from runner.engine.lines import canonical, form_of, pattern_of, pattern_text
+from runner.engine.lines import canonical, form_of, pattern_of
 from runner.engine.listening import CONTROLS, control_pattern, engine_word
 from runner.engine.opposites import opposite_texts
 from runner.engine.program import Program
@@ -28,6 +27,7 @@ from runner.phrasing.normal import normalise
 from runner.phrasing.numbers import say_digits, say_number
 from runner.phrasing.similar import sounds_alike
 from runner.phrasing.style import Form
+from runner.voice.phrases import engines_of, filled, numbers_quoted
 from runner.voice.takes import Takes
 
 TAKES_EACH = 3
@@ -206,7 +206,7 @@ class _Planner:
         words = response.words if isinstance(response, Reading) else response
         match words:
             case Words():
-                for engine in self._engines_of(item, words.pattern):
+                for engine in engines_of(self._program, item, words.pattern):
                     self._meanings(self._of_words(words, engine))
             case Choice(options=options):
                 self._meanings(
@@ -263,25 +263,12 @@ class _Planner:
                 if not accepted.matches(phrase):
                     yield _Meaning(f"wrong {place}", (phrase,), False)
 
-    def _engines_of(self, item: Item, text: Text) -> list[int | None]:
-        if item.engine is not None or "engine" not in text.figures:
-            return [item.engine]
-        return [*range(1, self._program.procedures.aircraft.engines + 1)]
-
     def _sources(self, text: Text, engine: int | None) -> Iterator[str]:
         """A pattern for each choice in it; none where it quotes a number, which is any phrase."""
-        aircraft = self._program.procedures.aircraft
-        names = sorted(text.figures - {"engine"})
-        choices: list[tuple[str, ...]] = []
-        for name in names:
-            wanted = aircraft.inputs.get(name)
-            if wanted is None or not wanted.choices:
-                self._readback(name)
-                return
-            choices.append(wanted.choices)
-        for values in product(*choices):
-            figures = {n: Figure(n, v, kind="words") for n, v in zip(names, values, strict=True)}
-            yield pattern_text(self._program, text, figures, engine)
+        if numbers := numbers_quoted(self._program, text):
+            self._readback(numbers[0])
+            return
+        yield from filled(self._program, text, engine)
 
     def _readback(self, name: str) -> None:
         aircraft = self._program.procedures.aircraft

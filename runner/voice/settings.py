@@ -22,7 +22,8 @@ class VoiceSettings:
     is the system's own choice. With ``headset`` the microphone stays open while Runner
     speaks, without it the microphone is shut until ``tail_ms`` after the last sound.
     ``patterns`` are further phrases that may be said near the microphone (other items'
-    answers): heard as themselves, they are never taken for an answer. ``pace`` is the speed
+    answers, the most frequent first): heard as themselves, they are never taken for an
+    answer, and templates of those with unknown words are made ahead. ``pace`` is the speed
     at which WAV files are read and written, 1 for real time, 0 for as fast as possible.
     ``buttons`` maps what a button does (``talk``, ``done``, ``say_again`` ...) to its number
     on the controller whose name contains ``controller``.
