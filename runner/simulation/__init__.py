@@ -1,0 +1,1 @@
+"""A simulated flight of the invented Whimbrel Four: JSBSim, a simple autopilot, and its gauges."""
