@@ -62,7 +62,7 @@ class _Stopped(Exception):
 
 
 @pytest.mark.parametrize(("listen", "given"), [("mic", True), ("none", False), ("text:-", False)])
-def test_a_flight_tells_its_voice_what_other_items_are_answered_with(
+def test_a_flight_tells_its_voice_what_its_items_are_answered_with(
     listen: str, given: bool, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     told: list[VoiceSettings] = []
@@ -77,7 +77,7 @@ def test_a_flight_tells_its_voice_what_other_items_are_answered_with(
     with pytest.raises(_Stopped):
         main([*arguments, "--speak", f"wav:{tmp_path}", "--screen", "plain"])
     (settings,) = told
-    assert settings.patterns == (answers_of(program("whimbrel-four")) if given else ())
+    assert settings.answers == (answers_of(program("whimbrel-four")) if given else ())
     assert VoiceSettings.from_json(settings.to_json()) == settings
 
 

@@ -212,7 +212,7 @@ def _voice(arguments: argparse.Namespace, making: _Making) -> VoiceProcess | Non
             controller=arguments.controller,
             buttons=buttons,
             style=making.program.style,
-            patterns=() if listens == "none" else answers_of(making.program),
+            answers=() if listens == "none" else answers_of(making.program),
             pace=0.0 if arguments.clock == "fast" else 1.0,
         )
     )

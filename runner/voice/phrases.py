@@ -1,7 +1,7 @@
-"""What a run's procedures are answered with, as patterns: for decoys and for templates.
+"""What a run's procedures are answered with, as patterns.
 
-Other items' answers are said near the microphone too, and a recogniser that knows them
-hears them as themselves instead of as the answer that is wanted.
+Templates are made ahead of what has none, and what one item is answered with is no answer of
+another: a recogniser that knows it hears it as itself.
 """
 
 from __future__ import annotations
