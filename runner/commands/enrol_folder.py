@@ -95,7 +95,7 @@ def _chosen(
     refused: list[str],
 ) -> dict[str, list[bytes]]:
     """Up to three takes of each phrase that sound like one another."""
-    known = {wanted.phrase: [*takes.takes(wanted.phrase)] for wanted in plan.phrases}
+    known = {wanted.phrase: [*takes.enrolled(wanted.phrase)] for wanted in plan.phrases}
     old = {phrase: len(sounds) for phrase, sounds in known.items()}
     names = {sound: file for found in pool.values() for file, sound in found}
     spare: dict[str, list[bytes]] = {}

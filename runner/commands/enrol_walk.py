@@ -118,7 +118,7 @@ class _Walk:
                 print("  left for later")
 
     def _phrase(self, phrase: str) -> None:
-        for _ in range(TAKES_EACH - len(self._takes.takes(phrase))):
+        for _ in range(TAKES_EACH - len(self._takes.enrolled(phrase))):
             self._record(phrase)
         self._settle(phrase)
         if len(self._takes.phrases()) <= FEWEST_OTHERS:
@@ -178,7 +178,7 @@ class _Walk:
         """Record one take (in the place of take ``number``), however many tries it needs."""
         silent = 0
         for _ in range(FAULTS_ALLOWED):
-            heard = self._listen(phrase, number or len(self._takes.takes(phrase)) + 1)
+            heard = self._listen(phrase, number or len(self._takes.enrolled(phrase)) + 1)
             wrong = heard.trouble or fault(heard.sound, phrase)
             if not wrong:
                 if number:

@@ -92,7 +92,7 @@ class Progress:
 
 def progress(plan: Plan, takes: Takes) -> Progress:
     """What is recorded already need not be recorded again."""
-    left = [w for w in plan.phrases if len(takes.takes(w.phrase)) < TAKES_EACH]
+    left = [w for w in plan.phrases if len(takes.enrolled(w.phrase)) < TAKES_EACH]
     return Progress(tuple(left), len(plan.phrases))
 
 

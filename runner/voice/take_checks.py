@@ -39,10 +39,11 @@ LONGEST_SECONDS = 2.5
 LONGEST_A_WORD = 0.9
 """Seconds that a phrase lasts at most, and that each further word adds."""
 
-DOUBTED = 0.97
+DOUBTED = 0.96
 """Ratio of the distance to a phrase's other takes to that to the nearest other phrase, from
-which a take is doubted. On people's state words (Speech Commands v0.02) it doubts one good
-phrase in twenty, which costs a repetition, and lets pass one wrong take in fourteen."""
+which a take is doubted. Chosen by ``tests/bench/takes.py`` on half of the speakers: one good
+phrase in twenty is doubted, which costs a repetition. Of the other half (people's state words,
+Speech Commands v0.02) it finds 97 % of the takes of another phrase and 86 % of strange ones."""
 
 CEPSTRAL_SHARE = 0.02
 """What the distance of the cepstra counts beside that of the embedding."""
@@ -140,8 +141,16 @@ class Comparison:
     def doubt(self, phrase: str, others: Iterable[str]) -> Doubt | None:
         """The take of ``phrase`` that sounds least like its fellows, where that is doubtful.
 
-        ``others`` are phrases of the same speaker, the most telling first. None, too, with
-        fewer than three takes or nothing to compare them with.
+        See ``worst``.
+        """
+        found = self.worst(phrase, others)
+        return found if found is not None and found.ratio > DOUBTED else None
+
+    def worst(self, phrase: str, others: Iterable[str]) -> Doubt | None:
+        """The take of ``phrase`` that sounds least like its fellows, doubtful or not.
+
+        ``others`` are phrases of the same speaker, the most telling first. None with fewer
+        than three takes or nothing to compare them with.
         """
         import numpy as np
 
@@ -159,7 +168,7 @@ class Comparison:
             ratio = to_own / max(1e-9, float(np.mean(row[nearest])))
             if worst is None or ratio > worst.ratio:
                 worst = Doubt(place, ratio, nearest)
-        return worst if worst is not None and worst.ratio > DOUBTED else None
+        return worst
 
     def confusions(
         self,
@@ -191,6 +200,23 @@ class Comparison:
                     counts[best] = counts.get(best, 0) + 1
             found += [Confusion(phrase, o, count, len(own)) for o, count in counts.items()]
         return tuple(sorted(found, key=lambda confusion: -confusion.confused))
+
+    def nearness(self, sound: bytes, phrase: str, others: Iterable[str]) -> float:
+        """How near a further take is to a phrase's takes: its mean distance to them over that to
+        the nearest of ``others``. Small is good; infinite where there is too little to compare.
+
+        ``others`` are to be those that sound alike too: it must not be one of them.
+        """
+        import numpy as np
+
+        own = self._of(phrase)
+        known = {o: paths for o in others if o != phrase and len(paths := self._of(o)) > 1}
+        if len(own) < 2 or len(known) < FEWEST_OTHERS:
+            return float("inf")
+        said = self._path(sound)
+        row = _Distances({phrase: own, **known}).row(said)
+        nearest = min(float(np.mean(row[other])) for other in known)
+        return float(np.mean(row[phrase])) / max(1e-9, nearest)
 
     def _of(self, phrase: str) -> list[Utterance]:
         return [self._path(sound) for sound in self._takes(phrase)]

@@ -3,6 +3,10 @@
 The sound is kept, not what was made of it, because templates are made anew in the noise
 that the microphone hears now. One folder a pilot; in it one folder a phrase with its takes
 as WAV files (16 kHz, mono, 16 bits), and ``index.json``, which says which folder is whose.
+
+Takes that were *enrolled* (``1.wav``) are the pilot's to change. Those that were *heard* in
+flight (``heard-1.wav``) are kept only where the pilot has agreed to it (``settings.json``);
+they are few, bounded, and the oldest make room.
 """
 
 from __future__ import annotations
@@ -23,6 +27,16 @@ from runner.voice.recogniser import RATE
 
 INDEX = "index.json"
 VERSION = 1
+
+SETTINGS = "settings.json"
+
+MOST_HEARD = 3
+"""Takes of a phrase that were heard in flight; with the three enrolled they are six."""
+
+HEARD_LIMIT = 16 * 1024 * 1024
+"""Bytes of all takes of a pilot that were heard in flight; the oldest make room."""
+
+HEARD = "heard-"
 
 LONGEST_NAME = 60
 """Characters of a phrase that its folder is named by."""
@@ -73,18 +87,86 @@ class Takes:
         return tuple(phrase for phrase in self._folders if self._files(phrase))
 
     def takes(self, phrase: str) -> tuple[bytes, ...]:
-        """The takes of a phrase: 16-bit mono samples at 16 kHz. Damaged ones are left out."""
+        """All takes of a phrase: 16-bit mono samples at 16 kHz. Damaged ones are left out."""
+        return (*self.enrolled(phrase), *(sound for _, sound in self.heard(phrase)))
+
+    def enrolled(self, phrase: str) -> tuple[bytes, ...]:
+        """The takes of a phrase that the pilot recorded."""
         return tuple(sound for _, sound in self.numbered(phrase))
 
     def numbered(self, phrase: str) -> tuple[tuple[int, bytes], ...]:
-        """The takes of a phrase, each with its number."""
+        """The takes of a phrase that the pilot recorded, each with its number."""
+        return self._sounds(self._files(normalise(phrase)))
+
+    def heard(self, phrase: str) -> tuple[tuple[int, bytes], ...]:
+        """The takes of a phrase that were heard in flight, each with its number, oldest first."""
+        return self._sounds(self._files(normalise(phrase), HEARD))
+
+    def _sounds(self, files: list[Path]) -> tuple[tuple[int, bytes], ...]:
         found: list[tuple[int, bytes]] = []
-        for file in self._files(normalise(phrase)):
+        for file in files:
             try:
-                found.append((int(file.stem), _read(file)))
+                found.append((_number(file), _read(file)))
             except (OSError, EOFError, wave.Error, ValueError) as error:
                 self._troubles[f"{file}: this take is left out: {_reason(error)}"] = None
         return tuple(found)
+
+    @property
+    def retuned(self) -> bool:
+        """Whether the pilot has agreed that answers heard in flight are kept; never by itself."""
+        try:
+            content = json.loads((self.folder / SETTINGS).read_text("utf-8"))
+        except (OSError, ValueError):
+            return False
+        return isinstance(content, dict) and content.get("keep_heard") is True
+
+    def retune(self, agreed: bool) -> None:
+        """Keep the pilot's answer to that question; what was heard stays until it is forgotten."""
+        try:
+            for folder in (self.folder.parent, self.folder):
+                _private_folder(folder)
+            text = json.dumps({"version": VERSION, "keep_heard": agreed})
+            _write_privately(self.folder / SETTINGS, text.encode())
+        except OSError as error:
+            raise self._cannot(error) from error
+
+    def keep_heard(self, phrase: str, sound: bytes) -> int:
+        """Keep a take that was heard in flight; the oldest of its kind make room.
+
+        Gives its number. Raises ``RunnerError`` for a phrase that was never enrolled.
+        """
+        phrase = _plain(phrase)
+        if not self._files(phrase):
+            raise RunnerError(f"{self.folder}: '{phrase}' was never enrolled")
+        files = self._files(phrase, HEARD)
+        number = _number(files[-1]) + 1 if files else 1
+        self._keep(phrase, number, sound, HEARD)
+        for file in self._files(phrase, HEARD)[:-MOST_HEARD]:
+            file.unlink(missing_ok=True)
+        self._make_room(self.folder / self._folders[phrase] / f"{HEARD}{number}.wav")
+        return number
+
+    def forget_heard(self, phrase: str = "", number: int = 0) -> int:
+        """Forget what was heard in flight: of all phrases, of one, or one take; gives how many."""
+        gone = 0
+        for one in [normalise(phrase)] if phrase else [*self._folders]:
+            for file in self._files(one, HEARD):
+                if number in (0, _number(file)):
+                    file.unlink(missing_ok=True)
+                    gone += 1
+        return gone
+
+    def _make_room(self, newest: Path) -> None:
+        entries: list[tuple[float, int, Path]] = []
+        for file in self.folder.glob(f"*/{HEARD}*.wav"):
+            with contextlib.suppress(OSError):
+                status = file.stat()
+                entries.append((status.st_mtime, status.st_size, file))
+        total = sum(size for _, size, _ in entries)
+        for _, size, file in sorted(entries):
+            if total > HEARD_LIMIT and file != newest:
+                file.unlink(missing_ok=True)
+                total -= size
 
     def add(self, phrase: str, sound: bytes) -> int:
         """Keep a further take of a phrase, in the place of a damaged one if there is one.
@@ -110,7 +192,7 @@ class Takes:
         if phrase not in self._folders:
             return
         place = self.folder / self._folders[phrase]
-        files = self._files(phrase)
+        files = [*self._files(phrase), *self._files(phrase, HEARD)]
         try:
             del self._folders[phrase]
             self._write_index()
@@ -122,22 +204,40 @@ class Takes:
         except OSError as error:
             raise self._cannot(error) from error
 
-    def _files(self, phrase: str) -> list[Path]:
+    def clear(self) -> None:
+        """Forget everything: all takes, of damaged phrases too, the index and the settings."""
+        for phrase in tuple(self._folders):
+            self.remove(phrase)
+        try:
+            for file in self.folder.glob("*/*.wav"):
+                if file.stem.removeprefix(HEARD).isdecimal():
+                    file.unlink(missing_ok=True)
+                    with contextlib.suppress(OSError):
+                        file.parent.rmdir()
+            for name in (INDEX, SETTINGS):
+                (self.folder / name).unlink(missing_ok=True)
+            with contextlib.suppress(OSError):
+                self.folder.rmdir()
+        except OSError as error:
+            raise self._cannot(error) from error
+
+    def _files(self, phrase: str, kind: str = "") -> list[Path]:
         name = self._folders.get(phrase)
         if name is None:
             return []
         try:
-            found = [file for file in (self.folder / name).glob("*.wav") if file.stem.isdecimal()]
+            files = [*(self.folder / name).glob(f"{kind}*.wav")]
         except OSError:
             return []
-        return sorted(found, key=lambda file: int(file.stem))
+        found = [file for file in files if file.stem.removeprefix(kind).isdecimal()]
+        return sorted(found, key=_number)
 
-    def _keep(self, phrase: str, number: int, sound: bytes) -> None:
+    def _keep(self, phrase: str, number: int, sound: bytes, kind: str = "") -> None:
         name = self._folders.get(phrase) or _folder_name(phrase)
         try:
             for folder in (self.folder.parent, self.folder, self.folder / name):
                 _private_folder(folder)
-            _write_privately(self.folder / name / f"{number}.wav", _wav(sound))
+            _write_privately(self.folder / name / f"{kind}{number}.wav", _wav(sound))
             if phrase not in self._folders:
                 self._folders[phrase] = name
                 self._write_index()
@@ -179,6 +279,10 @@ class Takes:
                 if place.is_dir() and _folder_name(phrase) == place.name:
                     found[phrase] = place.name
         return found
+
+
+def _number(file: Path) -> int:
+    return int(file.stem.removeprefix(HEARD))
 
 
 def _plain(phrase: str) -> str:
