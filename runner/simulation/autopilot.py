@@ -36,17 +36,25 @@ Phase = Literal[
 CONTROL_STEPS = 3
 """Steps of the machine for one of the autopilot: 40 a second."""
 
-LIGHTEN, LIGHTENED = 12.0, 0.16
-"""Knots before rotation from which the nose wheel is lightened, and how far the wheel is back."""
-ROTATION_RATE, ROTATED = 5.0, 11.0
+LIGHTEN, LIGHTENED, ROTATION_PULL = 12.0, 1.0, 0.55
+"""Knots before rotation from which the nose is raised by so many degrees to lighten its wheel,
+and the elevator, of its travel, with which the rotation begins."""
+ROTATION_RATE, ROTATED = 6.0, 10.0
 """Degrees a second and degrees of attitude."""
+STAGED, STEADY = 0.6, 25.0
+"""Share of the take-off manifold pressure at which the throttles wait until no propeller
+changes by more than so many rpm a second."""
 GEAR_HEIGHT, GEAR_RATE, GEAR_WAIT = 30.0, 300.0, 1.5
 """Feet, ft/min, and seconds after both that the gear is selected up."""
 REDUCTION_HEIGHT, ACCELERATION_HEIGHT = 400.0, 400.0
-ACCELERATION, LEAST_CLIMB = 1.0, 250.0
-"""kt/s asked for while the flaps come up, as long as it still climbs at so many ft/min."""
+ACCELERATION, LEAST_CLIMB = 1.0, 120.0
+"""kt/s asked for while the flaps come up, as long as it still climbs at so many ft/min, which
+are not given away for speed either."""
 CLIMB_POWER_WAIT = 8.0
 """Seconds after the flaps are up."""
+COWL_FLAPS = {"takeoff": 50.0, "climb": 33.0, "shift": 33.0, "cruise": 0.0}
+HOT_HEADS, COOL_HEADS = 435.0, 400.0
+"""Cowl flaps in per cent by power, and degF (224 and 204 degC)."""
 LOST_TORQUE, FEATHER_SECONDS = 0.4, 0.7
 """Share of the best engine's BMEP below which, for so long, an engine is feathered."""
 SHIFT_PRESSURE, SHIFT_RPM = 25.0, 1600.0
@@ -78,6 +86,11 @@ class Autopilot:
         self._flaps_up_at: float | None = None
         self._aim = 0.0
         self._blower = 0.0
+        self._cowl_flaps, self._hot = 50.0, False
+        self._rpm_before = 0.0
+        self._settled = 0.0
+        self._staged = False
+        self._turning = [0.0] * ENGINES
         self._torque_lost = [0.0] * ENGINES
         self._passed: set[str] = set()
 
@@ -85,6 +98,7 @@ class Autopilot:
         """One control step."""
         self._hands.sense()
         self._watch_torque()
+        self._cool()
         self._marks()
         _STEPS[self.phase](self)
 
@@ -155,6 +169,21 @@ class Autopilot:
             self._once(now)
         return done
 
+    def _cool(self) -> None:
+        """Cowl flaps half for take-off, a third for the climb, closed in the cruise.
+
+        They are opened when a head is hot, until none is.
+        """
+        heads = max(self._machine[f"propulsion/engine[{n}]/cht-degF"] for n in range(ENGINES))
+        if heads > HOT_HEADS:
+            self._hot = True
+        elif heads < COOL_HEADS:
+            self._hot = False
+        opening = 100.0 if self._hot else COWL_FLAPS.get(self._power, COWL_FLAPS["takeoff"])
+        if opening != self._cowl_flaps:
+            self._cowl_flaps = opening
+            self._gauges.set_cowl_flaps(opening)
+
     def _hold(self) -> None:
         self._hands.brake(1)
         self._hands.pull(0.0)
@@ -164,18 +193,31 @@ class Autopilot:
             self._happened("setting take-off power")
 
     def _set_power(self) -> None:
-        self._hands.hold_line()
-        self._set("takeoff")
-        slipping = self._machine["velocities/vg-fps"] > 2
-        reached = self._hands.set_power(self._told["takeoff_manifold_pressure"])
-        if not reached:
-            self._settled = self._machine.seconds
-        if slipping or (reached and self._machine.seconds - self._settled > 1.0):
-            self._hands.brake(0)
+        hands, machine = self._hands, self._machine
+        hands.hold_line()
+        hands.set_rpm(self._told["takeoff_rpm"])
+        slipping = machine["velocities/vg-fps"] > 2
+        wanted = self._told["takeoff_manifold_pressure"]
+        turning = [machine[f"propulsion/engine[{n}]/engine-rpm"] for n in range(ENGINES)]
+        changes = [
+            abs(now - before) / self._dt for now, before in zip(turning, self._turning, strict=True)
+        ]
+        self._turning = turning
+        reached = hands.set_power(wanted if self._staged else STAGED * wanted)
+        if not reached or max(changes) > STEADY:
+            self._settled = machine.seconds
+        elif not self._staged and machine.seconds - self._settled > 0.5:
+            self._staged, self._settled = True, machine.seconds
+        done = self._staged and machine.seconds - self._settled > 1.0
+        if (slipping or done) and self._gauges.parking_brake:
+            # Brakes that no longer hold it are let go; the power comes up on the roll.
+            hands.brake(0)
             self._gauges.parking_brake = False
-            self._power_set_at = self._machine.seconds
-            self._enter("rolling")
             self._happened("brakes released")
+        if done:
+            self._power_set_at = machine.seconds
+            self._enter("rolling")
+            self._happened("take-off power set")
 
     def _roll(self) -> None:
         hands, speed = self._hands, self._airspeed()
@@ -187,9 +229,15 @@ class Autopilot:
             self._happened("rejected")
             return
         rotate = self._told["rotate_speed"]
-        hands.pull(LIGHTENED if speed > rotate - LIGHTEN else 0.0)
+        if speed < rotate - LIGHTEN:
+            hands.pull(0.0)
+            self._aim = self._machine["attitude/theta-deg"] + LIGHTENED
+        else:
+            hands.pitch = self._aim
+            hands.hold_pitch(agile=True)
         if speed >= rotate:
-            hands.pitch = self._machine["attitude/theta-deg"]
+            hands.pitch = self._machine["attitude/theta-deg"] + 1
+            hands.pull(ROTATION_PULL)
             self._enter("rotating")
 
     def _rotate(self) -> None:
@@ -210,7 +258,7 @@ class Autopilot:
         self._clean_gear()
         self._reduce()
         hands.hold_heading()
-        hands.hold_speed(self._told["safety_speed"], 0, 14)
+        hands.hold_speed(self._told["safety_speed"], 0, 13, LEAST_CLIMB)
         if self._height() >= ACCELERATION_HEIGHT:
             self._aim = max(machine["velocities/vc-kts"], self._told["safety_speed"])
             self._enter("cleaning up")
@@ -245,7 +293,7 @@ class Autopilot:
         if climbing and not behind:
             self._aim = min(self._aim + ACCELERATION * self._dt, told["climb_speed"])
         hands.hold_heading()
-        hands.hold_speed(self._aim, -2, 14)
+        hands.hold_speed(self._aim, -2, 13, LEAST_CLIMB)
         speed, flap = self._airspeed(), machine["fcs/flap-cmd-norm"] * 40
         if flap > 15 and speed >= told.get("flaps_ten_speed", told["flaps_up_speed"]):
             machine["fcs/flap-cmd-norm"] = 10 / 40
@@ -258,7 +306,6 @@ class Autopilot:
             self._happened("flaps up")
         up = self._flaps_up_at is not None and machine.seconds - self._flaps_up_at
         if up and (up > CLIMB_POWER_WAIT or told.get("climb_power", 0) >= 1):
-            self._gauges.cowl_flaps = 33.0
             self._set("climb", "climb power set")
         else:
             self._reduce()
@@ -303,7 +350,6 @@ class Autopilot:
         hands.hold_heading()
         hands.hold_altitude(self._told["cruise_altitude"])
         if self._in_phase() > 60:
-            self._gauges.cowl_flaps = 0.0
             self._set("cruise", "cruise power set")
         else:
             self._set("climb")
@@ -325,6 +371,7 @@ class Autopilot:
     def _stand(self) -> None:
         self._hands.hold_line()
         self._hands.brake(1.0)
+        self._gauges.parking_brake |= self._in_phase() > 5
 
 
 _STEPS: dict[Phase, Callable[[Autopilot], None]] = {

@@ -38,9 +38,14 @@ class Gauges:
         self._hydraulic = HYDRAULIC_PRESSURE
         self._moving = (machine["gear/gear-pos-norm"], machine["fcs/flap-pos-deg"])
         self.parking_brake = True
-        self.cowl_flaps = 50.0
+        self._cowl_flaps = 50.0
         self.fuel_off = [False] * ENGINES
         """Engines whose fuel the crew has shut off."""
+
+    def set_cowl_flaps(self, opening: float) -> None:
+        """Open every engine's cowl flaps by so many per cent."""
+        self._cowl_flaps = opening
+        self._machine.open_cowl_flaps(opening / 100)
 
     def bmep(self, n: int) -> float:
         """BMEP in psi of an engine (0 to 3); a driven engine shows none."""
@@ -75,7 +80,7 @@ class Gauges:
             shown[f"oil_temperature_{number}"] = _celsius(machine[engine + "oil-temperature-degF"])
             shown[f"cylinder_head_temperature_{number}"] = _celsius(machine[engine + "cht-degF"])
             shown[f"carburettor_air_temperature_{number}"] = outside + machine.day.carburettor_rise
-            shown[f"cowl_flap_position_{number}"] = self.cowl_flaps
+            shown[f"cowl_flap_position_{number}"] = self._cowl_flaps
         return {name: round(value, 4) for name, value in shown.items()}
 
     def _settle(self) -> None:

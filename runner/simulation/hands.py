@@ -15,8 +15,9 @@ from runner.simulation.machine import ENGINES, IDLE
 if TYPE_CHECKING:
     from runner.simulation.machine import Machine
 
-LEVER_RATE = 0.10
-"""Fastest that the throttles are moved, of their travel in a second."""
+LEVER_RATE, FINE_RATE, FINE_FROM = 0.12, 0.028, 24.0
+"""Fastest that the throttles are moved, of their travel in a second: up to a manifold pressure in
+inHg, and above it, where the propellers have to follow."""
 
 
 def clamp(value: float, low: float, high: float) -> float:
@@ -79,10 +80,18 @@ class Hands:
         self._elevator = elevator
         self._machine["fcs/elevator-cmd-norm"] = -elevator
 
-    def hold_speed(self, speed: float, low: float, high: float) -> None:
-        """Pitch for an airspeed in knots, between two attitudes in degrees."""
+    def hold_speed(
+        self, speed: float, low: float, high: float, least_climb: float | None = None
+    ) -> None:
+        """Pitch for an airspeed in knots, between two attitudes in degrees.
+
+        The nose is not lowered for speed where it climbs at less than ``least_climb`` ft/min.
+        """
         error = self._machine["velocities/vc-kts"] - speed
         rate = clamp(0.10 * error + 0.75 * self._gain, -1.5, 1.5)
+        if least_climb is not None:
+            climb = self._machine["velocities/h-dot-fps"] * 60
+            rate = max(rate, clamp((least_climb - climb) * 0.004, -1.5, 0.5))
         self.pitch = clamp(self.pitch + rate * self._dt, low, high)
         self.hold_pitch()
 
@@ -119,7 +128,7 @@ class Hands:
         machine["fcs/steer-cmd-norm"] = 0
         self._bank(clamp(0.9 * self._heading_error(), -12, 12))
 
-    def set_power(self, pressure: float, lag: float = 0.9) -> bool:
+    def set_power(self, pressure: float) -> bool:
         """Move the throttles towards a manifold pressure in inHg, each by its own gauge.
 
         Gives whether every engine alive shows it within 0.3 inHg, or its throttle is open.
@@ -129,7 +138,9 @@ class Hands:
             if not self.live[n]:
                 continue
             short = pressure - machine[f"propulsion/engine[{n}]/map-inhg"]
-            speed = clamp(0.030 * short * self._stiffness[n] / lag, -LEVER_RATE, LEVER_RATE)
+            shown = pressure - short
+            fastest = LEVER_RATE if shown < FINE_FROM else FINE_RATE
+            speed = clamp(0.030 * short * self._stiffness[n], -fastest, fastest)
             self._lever(n, self._throttle[n] + speed * self._dt)
             reached &= abs(short) < 0.3 or (short > 0 and self._throttle[n] >= 1)
         return reached

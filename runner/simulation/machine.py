@@ -18,8 +18,10 @@ ENGINES = 4
 PSF_IN_INHG = 70.72619
 IDLE = 0.05
 """Throttle for about 850 rpm."""
-WARM = 150.0
-"""Cylinder heads in degC when a flight begins."""
+WARM, WARMING_ANGLE = 150.0, 60.0
+"""Cylinder heads in degC when a flight begins, and a blade angle at which they warm slowly."""
+SETTLING = 15
+"""Seconds on the brakes before a flight's clock starts."""
 BRAKING = {"dry": 0.27, "wet": 0.18, "icy": 0.08}
 """Friction of braked wheels; the wheels carry about four fifths of the weight."""
 
@@ -39,10 +41,11 @@ class Machine:
         self._simulation = _load()
         self._nodes: dict[str, Any] = {}
         self._manager = self._simulation.get_property_manager()
+        self._cooling = self["propulsion/engine[0]/cooling-factor"]
         self._place()
         self._set_air()
         self._start_engines()
-        for _ in range(15 * STEPS_A_SECOND):
+        for _ in range(SETTLING * STEPS_A_SECOND):
             self._simulation.run()
         self.strut_height = self["position/h-agl-ft"]
         self._altimeter_error = self.pressure_altitude() - day.elevation
@@ -62,6 +65,11 @@ class Machine:
         """One step of a 120th of a second."""
         self._simulation.run()
         self.steps += 1
+
+    def open_cowl_flaps(self, share: float) -> None:
+        """Set every engine's cowl flaps, 0 to 1; half open is what the model cools by."""
+        for n in range(ENGINES):
+            self[f"propulsion/engine[{n}]/cooling-factor"] = self._cooling * (0.6 + 0.8 * share)
 
     def cut(self, engine: int) -> None:
         """Both magnetos of an engine (1 to 4) off, as when it fails."""
@@ -129,7 +137,7 @@ class Machine:
     def _start_engines(self) -> None:
         simulation = self._simulation
         for n in range(ENGINES):
-            simulation[f"propulsion/engine[{n}]/blade-angle"] = 17
+            simulation[f"propulsion/engine[{n}]/blade-angle"] = WARMING_ANGLE
             simulation[f"fcs/throttle-cmd-norm[{n}]"] = IDLE
         for _ in range(10):
             # Each time JSBSim runs the engines until they are steady, and so warms them.

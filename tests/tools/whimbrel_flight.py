@@ -32,9 +32,11 @@ MODEL = Path(__file__).parents[2] / "runner" / "simulation" / "model"
 
 DISPLACEMENT, BORE, STROKE, CYLINDERS = 2690.0, 5.7515, 5.7515, 18
 IDLE_RPM, MAX_RPM, TAKEOFF_RPM = 600.0, 2800.0, 2650.0
+COOLING = 1.6
+"""Such that the heads are at about 190 degC in the climb, cowl flaps a third open."""
 RICH, FUEL_PER_HORSEPOWER = 1.2, 0.535
 """Fuel to air over the stoichiometric, and lb/h for each indicated horsepower."""
-PUMPING = 1.5
+PUMPING = 3.0
 """psi that JSBSim's engine loses to the throttle before the blower, on average."""
 BOOST = {"low": 2.45, "high": 3.90}
 """Pressure ratio of JSBSim's blower at MAX_RPM: not less than ours in the coldest air."""
@@ -58,7 +60,7 @@ STANDING = 0.05
 """The advance ratio taken for a standing start, where momentum theory has no answer."""
 BLOCKAGE = 0.955
 """Share of the thrust left by nacelle and wing behind the propeller (common practice)."""
-MIN_PITCH, MAX_PITCH, FEATHER, REVERSE = 17.0, 60.0, 88.0, -14.0
+MIN_PITCH, MAX_PITCH, FEATHER, REVERSE = 24.0, 60.0, 88.0, -14.0
 ANGLES = (-20, -14, -8, -2, 4, 10, 14, 18, 22, 26, 30, 34, 38, 42, 46, 52, 60, 70, 80, 88)
 ADVANCES = (0.0, 0.2, 0.4, 0.6, 0.8, 1.0, 1.2, 1.4, 1.6, 1.8, 2.0, 2.4, 3.0, 4.0, 6.0)
 
@@ -244,7 +246,7 @@ def engine() -> str:
   <dynamic-fmep unit="PA"> 0 </dynamic-fmep>
   <air-intake-impedance-factor> 0.1 </air-intake-impedance-factor>
   <ram-air-factor> 0 </ram-air-factor>
-  <cooling-factor> 0.92 </cooling-factor>
+  <cooling-factor> {COOLING} </cooling-factor>
   <oil-pressure-relief-valve-psi> 78 </oil-pressure-relief-valve-psi>
   <oil-pressure-rpm-max> 900 </oil-pressure-rpm-max>
   <numboostspeeds> 2 </numboostspeeds>
@@ -297,7 +299,8 @@ def controls(n: int) -> str:
     </fcs_function>
     <fcs_function name="fcs/blower[{n}]">
       <description>A centrifugal blower's pressure ratio goes with the square of its tip speed;
-        JSBSim's is linear in RPM. The intake takes what that is too much.</description>
+        JSBSim's is linear in RPM. The intake takes what that is too much. In standard air, as
+        the aircraft file's full-throttle tables are.</description>
       <function><max><value> 0 </value><product>
         <quotient><value> 100 </value><max><value> 1 </value><product>
           <property>{e}/engine-rpm</property><value> {STROKE / 360:.6f} </value>
@@ -315,7 +318,7 @@ def controls(n: int) -> str:
                 <value> {tip["high"]:.8f} </value>
                 <value> {tip["low"]:.8f} </value></ifthen>
               <property>{e}/engine-rpm</property><property>{e}/engine-rpm</property>
-            </product><property>fcs/air-kelvin</property></quotient></sum>
+            </product><property>fcs/standard-kelvin</property></quotient></sum>
             <value> 3.5 </value></pow></product>
           </quotient>
           <value> 1 </value>
@@ -350,8 +353,8 @@ def controls(n: int) -> str:
     </switch>
     <pid name="fcs/governed[{n}]">
       <input>fcs/overspeed[{n}]</input>
-      <kp> 0.030 </kp>
-      <ki> 0.040 </ki>
+      <kp> 0.300 </kp>
+      <ki> 0.200 </ki>
       <trigger>fcs/governor-held[{n}]</trigger>
       <clipto><min> 0 </min><max> {MAX_PITCH - MIN_PITCH} </max></clipto>
     </pid>
@@ -366,7 +369,7 @@ def controls(n: int) -> str:
     </summer>
     <actuator name="fcs/blade[{n}]">
       <input>fcs/blade-wanted[{n}]</input>
-      <rate_limit> 14 </rate_limit>
+      <rate_limit> 18 </rate_limit>
       <output>{e}/blade-angle</output>
     </actuator>
   </channel>"""
@@ -392,6 +395,13 @@ def powerplant() -> str:
     <fcs_function name="fcs/air-kelvin">
       <function><product>
         <property>atmosphere/T-R</property><value> 0.55555556 </value>
+      </product></function>
+    </fcs_function>
+    <fcs_function name="fcs/standard-kelvin">
+      <function><product>
+        <value> 288.15 </value>
+        <pow><quotient><property>atmosphere/P-psf</property><value> 2116.22 </value></quotient>
+          <value> 0.190263 </value></pow>
       </product></function>
     </fcs_function>
   </channel>{"".join(controls(n) for n in range(4))}
