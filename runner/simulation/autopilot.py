@@ -75,7 +75,8 @@ class Autopilot:
     ) -> None:
         self._machine, self._gauges, self._told = machine, gauges, told
         self._happened = happened
-        self._reject_at = reject_at
+        self.reject_at = reject_at
+        """Airspeed in knots at which the take-off is rejected."""
         self._dt = CONTROL_STEPS / 120
         self._hands = Hands(machine, self._dt, seed)
         self.phase: Phase = "holding"
@@ -224,7 +225,7 @@ class Autopilot:
         self._set("takeoff")
         hands.hold_line()
         reject = self._told.get("reject", 0) >= 1
-        if reject or (self._reject_at is not None and speed >= self._reject_at):
+        if reject or (self.reject_at is not None and speed >= self.reject_at):
             self._enter("rejecting")
             self._happened("rejected")
             return
@@ -336,9 +337,10 @@ class Autopilot:
         hands.hold_speed(self._told["climb_speed"], -4, 12)
         self._power = "shift"
         hands.set_power(SHIFT_PRESSURE)
-        if self._in_phase() > 6:
-            hands.set_rpm(SHIFT_RPM)
-        if machine["fcs/rpm-cmd[0]"] <= SHIFT_RPM and self._in_phase() > 14:
+        if machine["propulsion/engine[0]/map-inhg"] > SHIFT_PRESSURE + 1:
+            return
+        hands.set_rpm(SHIFT_RPM)
+        if machine["propulsion/engine[0]/engine-rpm"] < SHIFT_RPM + 40:
             self._blower = self._told["blower"]
             for n in range(ENGINES):
                 machine[f"propulsion/engine[{n}]/boost-speed"] = self._blower
@@ -360,7 +362,7 @@ class Autopilot:
         hands.hold_line()
         hands.pull(0.0)
         hands.brake(1.0 if self._in_phase() > 0.7 else 0.0)
-        reverse = 0.5 < self._in_phase() and speed > 50
+        reverse = self._in_phase() > 0.5 and speed > 50
         for n in range(ENGINES):
             hands.close_throttle(n)
             machine[f"fcs/reversed[{n}]"] = float(reverse)

@@ -24,10 +24,14 @@ GUST_SECONDS = 4.0
 
 @dataclass(frozen=True, slots=True)
 class Failure:
-    """An engine (1 to 4) that fails on reaching an airspeed in knots; V1 where that is None."""
+    """An engine (1 to 4) that fails on reaching an airspeed in knots or a height in feet.
+
+    At V1 where both are None.
+    """
 
     engine: int
     speed: float | None = None
+    height: float | None = None
 
     def __post_init__(self) -> None:
         if not 1 <= self.engine <= ENGINES:
@@ -89,6 +93,11 @@ class SimulatedFlight:
         return self._machine.seconds
 
     @property
+    def flown(self) -> float:
+        """Seconds that it has been advanced by: ``sim_seconds`` and less than a step."""
+        return self._until
+
+    @property
     def phase(self) -> Phase:
         """What the autopilot is doing."""
         return self._autopilot.phase
@@ -110,10 +119,18 @@ class SimulatedFlight:
         """
         return self._gauges.read()
 
+    def property(self, name: str) -> float:
+        """A quantity of JSBSim's own by its name there, as ``aero/alpha-deg``."""
+        return self._machine[name]
+
     def tell(self, name: str, value: float) -> None:
         """Give the autopilot a target, in the aircraft's unit. RunnerError where it has none."""
         check_target(name, value)
         self.told[name] = value
+
+    def reject_at(self, speed: float) -> None:
+        """Reject the take-off on reaching an airspeed in knots."""
+        self._autopilot.reject_at = speed
 
     def _before_control(self) -> None:
         if self._hold is not None and self._machine.seconds >= self._hold:
@@ -127,10 +144,14 @@ class SimulatedFlight:
             self._tell_climb()
 
     def _fail(self, failure: Failure) -> None:
-        speed = self.told["decision_speed"] if failure.speed is None else failure.speed
-        rolling = self.phase not in ("holding", "setting power")
-        if rolling and self._machine["velocities/vc-kts"] >= speed:
-            self._machine.cut(failure.engine)
+        machine = self._machine
+        if failure.height is not None:
+            due = machine["position/h-agl-ft"] - machine.strut_height >= failure.height
+        else:
+            speed = self.told["decision_speed"] if failure.speed is None else failure.speed
+            due = machine["velocities/vc-kts"] >= speed
+        if due and self.phase not in ("holding", "setting power"):
+            machine.cut(failure.engine)
             self._happened(f"engine {failure.engine} failed")
             self._failure = None
 

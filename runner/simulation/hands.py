@@ -15,9 +15,9 @@ from runner.simulation.machine import ENGINES, IDLE
 if TYPE_CHECKING:
     from runner.simulation.machine import Machine
 
-LEVER_RATE, FINE_RATE, FINE_FROM = 0.12, 0.028, 24.0
+LEVER_RATE, FINE_RATE, FINE_FROM, COARSE = 0.12, 0.028, 24.0, 3.0
 """Fastest that the throttles are moved, of their travel in a second: up to a manifold pressure in
-inHg, and above it, where the propellers have to follow."""
+inHg, and above it, where the propellers have to follow, unless it is too high by so many inHg."""
 
 
 def clamp(value: float, low: float, high: float) -> float:
@@ -139,7 +139,8 @@ class Hands:
                 continue
             short = pressure - machine[f"propulsion/engine[{n}]/map-inhg"]
             shown = pressure - short
-            fastest = LEVER_RATE if shown < FINE_FROM else FINE_RATE
+            coarse = shown < FINE_FROM or short < -COARSE
+            fastest = LEVER_RATE if coarse else FINE_RATE
             speed = clamp(0.030 * short * self._stiffness[n], -fastest, fastest)
             self._lever(n, self._throttle[n] + speed * self._dt)
             reached &= abs(short) < 0.3 or (short > 0 and self._throttle[n] >= 1)

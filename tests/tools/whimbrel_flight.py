@@ -33,7 +33,7 @@ MODEL = Path(__file__).parents[2] / "runner" / "simulation" / "model"
 DISPLACEMENT, BORE, STROKE, CYLINDERS = 2690.0, 5.7515, 5.7515, 18
 IDLE_RPM, MAX_RPM, TAKEOFF_RPM = 600.0, 2800.0, 2650.0
 COOLING = 1.6
-"""Such that the heads are at about 190 degC in the climb, cowl flaps a third open."""
+"""Such that the heads stay below their limit on a hot day, cowl flaps open."""
 RICH, FUEL_PER_HORSEPOWER = 1.2, 0.535
 """Fuel to air over the stoichiometric, and lb/h for each indicated horsepower."""
 PUMPING = 3.0
@@ -192,7 +192,10 @@ def table(name: str, which: int) -> str:
         cells = "".join(f"{coefficients(angle, advance)[which]:9.4f}" for angle in ANGLES)
         lines.append(f"{advance:8.1f}{cells}")
     body = "\n".join(lines)
-    return f'  <table name="{name}" type="internal">\n    <tableData>\n{body}\n    </tableData>\n  </table>'
+    return (
+        f'  <table name="{name}" type="internal">\n    <tableData>\n{body}\n'
+        "    </tableData>\n  </table>"
+    )
 
 
 def propeller() -> str:
