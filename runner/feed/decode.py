@@ -87,13 +87,12 @@ class Decoder:
         except (ValueError, RecursionError):
             self.malformed += 1
             return []
-        records: list[Record] = []
-        for item in found if type(found) is list else (found,):
-            record = _flat(item) if type(item) is dict else None
-            if record is None:
-                self.malformed += 1
-            else:
-                records.append(record)
+        items = found if type(found) is list else [found]
+        if not 0 < len(items) <= MAX_RECORDS or any(type(item) is not dict for item in items):
+            self.malformed += 1
+            return []
+        records = [record for item in items if (record := _flat(item)) is not None]
+        self.malformed += len(items) - len(records)
         return records
 
     def _csv(self, line: str) -> list[Record]:

@@ -56,7 +56,10 @@ class Stamps:
 
 @dataclass(frozen=True, slots=True)
 class FeedMap:
-    """A feed map: ``entries`` by source name, and the source names of a record's stamps."""
+    """A feed map: ``entries`` by source name, and the source names of a record's stamps.
+
+    Names in ``ignored`` are known to be no readings.
+    """
 
     name: str
     entries: Mapping[str, Entry]
@@ -68,6 +71,7 @@ class FeedMap:
     header: tuple[str, ...] = ()
     separator: Separator = ""
     file: str = ""
+    ignored: frozenset[str] = frozenset()
 
     def decoder(self) -> Decoder:
         """A new decoder for one connection to this source."""
@@ -108,7 +112,7 @@ class FeedMap:
                 values[entry.name] = number
             else:
                 unusable += 1
-        for name in (self.time, self.sequence, self.paused):
+        for name in (self.time, self.sequence, self.paused, *self.ignored):
             if name in record and name not in entries:
                 unnamed -= 1
         return values, unnamed, unusable

@@ -146,7 +146,7 @@ def open_feed(
         from runner.feed.record import recorded_aircraft
 
         if recorded_aircraft(address.path) is not None:
-            feed_map = plain_map(aircraft)
+            feed_map = replace(plain_map(aircraft), ignored=frozenset({"at"}))
     if address.kind == "sim":
         feed_map = plain_map(aircraft)
     if stamped and address.kind == "file":
