@@ -73,9 +73,7 @@ def fly(
 ) -> Flown:
     """A flight of so many seconds, or until it has stopped after a rejected take-off."""
     inputs = given(pairs)
-    flight = SimulatedFlight(
-        AIRCRAFT, inputs, hold=1.0, failure=failure, reject=reject, seed=seed
-    )
+    flight = SimulatedFlight(AIRCRAFT, inputs, hold=1.0, failure=failure, reject=reject, seed=seed)
     records, rolled = [flight.record()], [0.0]
     while flight.sim_seconds < seconds and flight.phase != "stopped":
         flight.advance(1 / RATE)

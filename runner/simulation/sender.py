@@ -24,8 +24,9 @@ BEHIND = 0.5
 
 
 def line_of(record: dict[str, float], number: int) -> bytes:
-    """A record as one line of JSON; ``seq`` counts records and ``time`` is ``sim_seconds``."""
-    whole = {"seq": number, "time": record["sim_seconds"], **record}
+    """A record as one line of JSON; ``seq`` counts records and ``time`` is its ``sim_seconds``."""
+    readings = {name: value for name, value in record.items() if name != "sim_seconds"}
+    whole = {"seq": number, "time": record["sim_seconds"], **readings}
     return json.dumps(whole, separators=(",", ":")).encode() + b"\n"
 
 
