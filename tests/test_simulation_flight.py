@@ -191,7 +191,7 @@ class TestEngineFailure:
         heights = [one["height"] for one in climb]
         # A gear that is coming up may cost the climb, but no height.
         assert all(
-            later > earlier - 3 for earlier, later in zip(heights, heights[20:], strict=False)
+            later > earlier - 3 for earlier, later in zip(heights, heights[RATE:], strict=False)
         )
         assert heights[-1] > 600
         assert climb[-1][f"rpm_{engine}"] < 60 and climb[-1][f"bmep_{engine}"] == 0
