@@ -1,0 +1,81 @@
+"""Strings of digits put together from one person's recordings, as a microphone gives them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from runner.engine.effects import Candidate, Listen, NumberWanted
+from runner.phrasing.style import Form
+from runner.voice.embedding import to_samples
+from runner.voice.waves import read_wav
+
+RATE = 16_000
+PAD_SECONDS = 0.2
+PAUSES = (0.08, 0.2)
+"""Seconds between digits that are spoken one by one."""
+
+HURRIED = (0.02, 0.06)
+
+NOISE = 6.0
+"""Level (of 32,767) of the room's noise."""
+
+FORMS = {
+    1: Form("count", 0, ""),
+    2: Form("manifold_pressure", 0, "inHg"),
+    3: Form("speed", 0, "kt"),
+    4: Form("rpm", 0, "rpm"),
+    5: Form("altitude", 0, "ft"),
+}
+"""A form in which numbers of so many digits are common."""
+
+Sound = NDArray[np.float32]
+
+
+@dataclass(frozen=True, slots=True)
+class Spoken:
+    """A string of digits and the recordings that it is made of."""
+
+    digits: str
+    files: tuple[Path, ...]
+    sound: bytes
+
+
+def sound_of(file: Path) -> Sound:
+    """A recording as samples."""
+    return to_samples(read_wav(file, RATE))
+
+
+def joined(parts: Sequence[Sound], pauses: tuple[float, float], rng: np.random.Generator) -> bytes:
+    """Recordings one after another with pauses, and low noise before, under and after them."""
+    pad = np.zeros(round(PAD_SECONDS * RATE), dtype=np.float32)
+    pieces = [pad]
+    for part in parts:
+        pieces += [part, np.zeros(round(rng.uniform(*pauses) * RATE), dtype=np.float32)]
+    pieces[-1] = pad
+    whole = np.concatenate(pieces)
+    whole = whole + rng.normal(0, NOISE, len(whole))
+    return bytes(np.clip(whole, -32_767, 32_767).astype("<i2").tobytes())
+
+
+def spoken(
+    takes: dict[str, list[Path]],
+    count: int,
+    pauses: tuple[float, float],
+    rng: np.random.Generator,
+) -> Spoken:
+    """``count`` digits at random by one speaker, the first of them not a nought."""
+    first = str(rng.integers(1, 10))
+    digits = first + "".join(str(rng.integers(0, 10)) for _ in range(count - 1))
+    files = tuple(takes[digit][rng.integers(len(takes[digit]))] for digit in digits)
+    return Spoken(digits, files, joined([sound_of(file) for file in files], pauses, rng))
+
+
+def number_window(count: int, commands: Sequence[Candidate] = ()) -> Listen:
+    """A window in which a number of so many digits is wanted."""
+    low = 0 if count == 1 else 10 ** (count - 1)
+    return Listen(1, tuple(commands), NumberWanted(FORMS[count], low, 10**count - 1))
