@@ -412,3 +412,51 @@ async def test_nothing_is_called_back_after_the_feed_is_stopped(aircraft: Aircra
     await asyncio.sleep(0.05)
     assert consumer.readings == []
     assert consumer.states == []
+
+
+async def test_the_simulated_flight_sends_datagrams_in_real_time(aircraft: Aircraft) -> None:
+    pytest.importorskip("jsbsim")
+    async with opened("sim?hold=0", aircraft) as (feed, consumer):
+        await consumer.until(lambda c: len(c.readings) > 100, seconds=20)
+        assert feed.port > 0
+    assert consumer.readings[-1].values.keys() >= {"airspeed", "manifold_pressure_4"}
+    assert feed.rate == pytest.approx(1.0, rel=0.2)
+    assert feed.counts.unnamed == feed.counts.malformed == 0
+    assert feed.trouble == ""
+
+
+async def test_the_simulated_flight_goes_as_fast_as_it_is_taken_and_is_told_targets(
+    aircraft: Aircraft,
+) -> None:
+    pytest.importorskip("jsbsim")
+    taken = 0
+    released_at = 0.0
+
+    async def settle() -> None:
+        nonlocal taken, released_at
+        taken += 1
+        if taken == 100:
+            released_at = consumer.readings[-1].at
+            feed.tell("brake_release", 1)
+        await asyncio.sleep(0.02 if taken < 110 else 0)
+
+    url = "sim?hold=told&seconds=40"
+    async with opened(url, aircraft, stamped=True, settle=settle) as (feed, consumer):
+        async with asyncio.timeout(60):
+            await feed.ended()
+    assert taken == len(consumer.readings) == 2000
+    assert [r.sim_seconds for r in consumer.readings] == [r.at for r in consumer.readings]
+    assert consumer.readings[-1].at == pytest.approx(40.0, abs=0.02)
+    # The flight is a few records ahead of its listener, not a second.
+    before = consumer.readings[99].values["manifold_pressure_1"]
+    assert all(r.values["manifold_pressure_1"] < before + 0.5 for r in consumer.readings[:100])
+    rises = next(r.at for r in consumer.readings if r.values["manifold_pressure_1"] > before + 0.5)
+    assert 0 < rises - released_at < 1.0
+    assert consumer.states == []
+
+
+async def test_a_simulated_flight_that_cannot_fly_says_why(aircraft: Aircraft) -> None:
+    async with opened("sim?rate=9999", aircraft) as (feed, _):
+        async with asyncio.timeout(20):
+            await feed.ended()
+        assert feed.trouble.startswith("the simulated flight has ended: --rate must be 1 to")

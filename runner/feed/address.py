@@ -5,8 +5,7 @@ from __future__ import annotations
 import ipaddress
 import math
 import socket
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 from urllib.parse import parse_qsl, urlsplit
@@ -32,7 +31,7 @@ class Address:
     port: int = 0
     path: str = ""
     speed: float = 1.0
-    options: Mapping[str, str] = field(default_factory=dict)
+    options: tuple[tuple[str, str], ...] = ()
 
 
 def parse_address(url: str, *, anywhere: bool = False) -> Address:
@@ -47,7 +46,7 @@ def parse_address(url: str, *, anywhere: bool = False) -> Address:
         return _socket(url, scheme, anywhere)
     path, _, query = url.partition("?")
     if path == "sim":
-        return Address("sim", options=dict(parse_qsl(query, keep_blank_values=True)))
+        return Address("sim", options=tuple(parse_qsl(query, keep_blank_values=True)))
     if Path(url).is_file():
         return Address("file", path=url)
     if Path(path).is_file() or Path(path).suffix.lower() in SUFFIXES:

@@ -75,7 +75,7 @@ class FeedMap:
 
     def decoder(self) -> Decoder:
         """A new decoder for one connection to this source."""
-        return Decoder(self.format, self.header, self.separator, self.entries)
+        return Decoder(self.format, self.header, self.separator, self.entries or None)
 
     def convert(self, record: Record) -> dict[str, float]:
         """The readings of a record, in the aircraft's names and units. Raises nothing."""

@@ -9,7 +9,7 @@ import os
 import sys
 import threading
 import time
-from collections.abc import AsyncIterator, Iterator
+from collections.abc import AsyncIterator, Awaitable, Callable, Iterator
 from pathlib import Path
 from typing import IO
 
@@ -24,20 +24,27 @@ from runner.feed.sockets import PIECE, cancelled, take_piece
 UNTIMED_STEP = 0.02
 """Seconds between two records that have no time."""
 
+Settle = Callable[[], Awaitable[None]]
+"""Waits until the consumer has done with what it was given last."""
+
 LONGEST_SILENCE = 600.0
 """A clock that steps further, or back, was set: the next record follows at once."""
 
 
 class Playback:
-    """Plays a file. ``ended`` is set when its last record has been given."""
+    """Plays a file. ``ended`` is set when its last record has been given.
 
-    def __init__(self, address: Address, intake: Intake) -> None:
+    With ``settle`` each record waits until the consumer has done with the one before.
+    """
+
+    def __init__(self, address: Address, intake: Intake, settle: Settle | None = None) -> None:
         self.port = 0
         self.trouble = ""
         self.ended = asyncio.Event()
         self._path = Path(address.path)
         self._speed = address.speed
         self._intake = intake
+        self._settle = settle
         self._task: asyncio.Task[None] | None = None
 
     async def start(self) -> None:
@@ -59,6 +66,8 @@ class Playback:
             decoder = self._intake.map.decoder()
             async for line in self._paced(file):
                 self._intake.receive([line], time.monotonic(), decoder)
+                if self._settle is not None:
+                    await self._settle()
         self.ended.set()
 
     async def _paced(self, file: IO[bytes]) -> AsyncIterator[bytes]:

@@ -16,6 +16,7 @@ from runner.feed.reading import Readings
 
 if TYPE_CHECKING:
     from runner.feed.decode import Record
+    from runner.feed.playback import Settle
     from runner.feed.record import Recorder
     from runner.figures.model import Aircraft
 
@@ -103,6 +104,12 @@ class Feed:
         event = getattr(self._driver, "ended", None)
         await (event or asyncio.Event()).wait()
 
+    def tell(self, name: str, value: float) -> None:
+        """Tell the simulated flight a target, in its unit; another source is told nothing."""
+        tell = getattr(self._driver, "tell", None)
+        if tell is not None:
+            tell(name, value)
+
     def _check(self) -> None:
         now = time.monotonic()
         self._intake.check(now)
@@ -125,6 +132,7 @@ def open_feed(
     stamped: bool = False,
     record: str = "",
     on_record: Callable[[Record], None] | None = None,
+    settle: Settle | None = None,
 ) -> Feed:
     """A feed from ``url``, not started yet. Call it within the event loop.
 
@@ -136,7 +144,9 @@ def open_feed(
 
     ``on_readings`` is called for each record, in order; ``on_state`` with "readings lost" and
     "readings back", "paused" and "running", each when it begins. With ``stamped`` the
-    time of a reading is the source's own clock. ``on_record`` gets each record as it came.
+    time of a reading is the source's own clock, and a file or the simulated flight goes as
+    fast as its records are taken: after each it waits for ``settle``. ``on_record`` gets each
+    record as it came.
     Raises ``RunnerError`` where the source cannot be: a socket that is not of this machine
     alone needs ``anywhere``.
     """
@@ -148,7 +158,7 @@ def open_feed(
         if recorded_aircraft(address.path) is not None:
             feed_map = replace(plain_map(aircraft), ignored=frozenset({"at"}))
     if address.kind == "sim":
-        feed_map = plain_map(aircraft)
+        feed_map = replace(plain_map(aircraft), ignored=frozenset({"sim_seconds"}))
     if stamped and address.kind == "file":
         address = replace(address, speed=math.inf)
     recorder = None
@@ -158,7 +168,7 @@ def open_feed(
         recorder = Recorder(record, aircraft.name)
         on_readings = _both(on_readings, recorder.write)
     intake = Intake(feed_map, on_readings, on_state, stamped=stamped, on_record=on_record)
-    return Feed(intake, _driver(address, intake), recorder)
+    return Feed(intake, _driver(address, intake, stamped, settle), recorder)
 
 
 def _both(
@@ -171,7 +181,7 @@ def _both(
     return both
 
 
-def _driver(address: Address, intake: Intake) -> Driver:
+def _driver(address: Address, intake: Intake, stamped: bool, settle: Settle | None) -> Driver:
     match address.kind:
         case "udp":
             from runner.feed.sockets import Udp
@@ -192,8 +202,8 @@ def _driver(address: Address, intake: Intake) -> Driver:
         case "file":
             from runner.feed.playback import Playback
 
-            return Playback(address, intake)
+            return Playback(address, intake, settle)
         case "sim":
             from runner.feed.simulated import SimulatedFlight
 
-            return SimulatedFlight(address, intake)
+            return SimulatedFlight(address, intake, stamped=stamped, settle=settle)
