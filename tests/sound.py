@@ -73,6 +73,20 @@ def speak_to_file(voice: str, text: str, folder: Path) -> Path:
     return file
 
 
+def changed(file: Path, folder: Path, pitch: int = 0, tempo: float = 1.0) -> Path:
+    """The same speech by somebody else, at 16 kHz: ``pitch`` in hundredths of a semitone,
+    ``tempo`` as a factor. Needs sox."""
+    made = folder / f"{file.stem}-{pitch}-{tempo:.2f}.wav"
+    if not made.exists():
+        command = ["sox", str(file), "-r", "16000", "-c", "1", "-b", "16", str(made)]
+        subprocess.run(
+            [*command, "pitch", str(pitch), "tempo", "-s", f"{tempo:.2f}"],
+            check=True,
+            stderr=subprocess.DEVNULL,
+        )
+    return made
+
+
 def loudness(file: Path) -> tuple[float, float]:
     """Seconds between the first and last audible sample of a mono WAV file, and its peak, 0-1."""
     with wave.open(str(file)) as sound:

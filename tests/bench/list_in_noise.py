@@ -1,0 +1,558 @@
+"""The before-take-off list by voice in engine noise: what was said, and what was decided.
+
+    python tests/bench/list_in_noise.py [--runs 50] [--snr 10] [--recogniser matcher] [--seed 1]
+        [--show]
+
+One answer in four is wrong (the opposite state, another number, another item's answer),
+chatter, or silence. The frames go straight into the gate, the recognisers and the judge; the
+engine is flown on a virtual clock. The pilots are synthetic voices: flite's and festival's,
+at another pitch and tempo, and espeak-ng's with accents that the prototypes do not have. A
+pilot's own voice is left out of the prototypes, because it would match itself bit for bit.
+Exits 1 where an opposite state or a wrong number was taken, or more than 4 % of what is no
+answer. ``--show`` prints every utterance. Needs sox.
+"""
+
+from __future__ import annotations
+
+import argparse
+import asyncio
+import os
+import random
+import shutil
+import subprocess
+import sys
+import tempfile
+from collections import Counter, defaultdict
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+# This folder must not be searched: a file in it has the name of a package.
+sys.path[:1] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[1])]
+
+from flying import WEIGHT  # noqa: E402
+from runner.checklist.load import find_file, load_procedures, load_voice  # noqa: E402
+from runner.checklist.model import Choice, Readback  # noqa: E402
+from runner.engine.effects import Listen  # noqa: E402
+from runner.engine.events import RULES_VERSION, Heard, RunStarted, Snapshot  # noqa: E402
+from runner.engine.lines import form_of  # noqa: E402
+from runner.engine.looking import look  # noqa: E402
+from runner.engine.program import Program  # noqa: E402
+from runner.engine.view import View  # noqa: E402
+from runner.figures.given import read_given  # noqa: E402
+from runner.figures.sheet import Sheet  # noqa: E402
+from runner.flight import Flight  # noqa: E402
+from runner.phrasing.normal import normalise  # noqa: E402
+from runner.phrasing.numbers import say_number  # noqa: E402
+from runner.voice.ears import Ears, Outcome  # noqa: E402
+from runner.voice.recogniser import choose  # noqa: E402
+from runner.voice.session import voice_detector  # noqa: E402
+from runner.voice.template_voices import Crew, Speaker  # noqa: E402
+from runner.voice.text import NUMBER, pattern_of, role_of  # noqa: E402
+from runner.voice.utterance import FRAME_BYTES, Gate  # noqa: E402
+from runner.voice.waves import read_wav  # noqa: E402
+from sound import changed, speak_to_file, voices  # noqa: E402
+
+RATE = 16_000
+SPEECH = 2_000.0
+"""Root mean square of speech, of 32,767."""
+
+WRONG_SHARE = 0.25
+TRIES = 12
+"""After so many attempts the pilot presses the key."""
+
+ACCENTS = ("espeak:gmw/en-US-nyc", "espeak:gmw/en-GB-x-gbclan")
+SAME_SPEAKER = (
+    {"flite:slt", "festival:cmu_us_slt_arctic_hts"},
+    {"flite:kal", "festival:kal_diphone"},
+)
+
+KINDS = ("right", "opposite state", "other number", "other item", "chatter", "silence")
+DECIDED = ("right", "wrong state", "wrong number", "other", "unclear", "rejected", "nothing")
+
+CHATTER = (
+    "I will call you back after lunch about the weekend",
+    "the weather looks better in the north this morning",
+    "could somebody close the door behind me please",
+    "traffic on final is a heavy behind a light",
+    "where did you put the coffee",
+    "did you see the game last night",
+    "good morning tower we are number two at the holding point",
+    "wind two four zero at eleven knots cleared to land",
+    "that was quite a bumpy ride",
+    "hold on a second my phone is ringing",
+    "what time is dinner",
+    "nice view from up here",
+    "contact ground on one two one decimal nine",
+    "I think it is going to rain",
+    "oh well never mind",
+    "hello",
+    "thank you",
+    "who is that over there",
+    "dad can I have the tablet",
+    "the cat wants to go out",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """One utterance and what came of it; ``heard`` is the judge's text."""
+
+    run: int
+    item: str
+    kind: str
+    text: str
+    voice: str
+    pitch: int
+    tempo: float
+    decided: str
+    heard: str
+    reason: str
+
+    @property
+    def fault(self) -> str:
+        """The fault that this is, if it is one."""
+        taken = self.decided in DECIDED[:4]
+        if self.kind == "opposite state" and self.decided == "right":
+            return "opposite state"
+        if self.kind == "right" and self.decided == "wrong state":
+            return "opposite state"
+        if self.kind in ("right", "other number") and self.decided == "wrong number":
+            return "wrong number" if self.heard != normalise(self.text) else ""
+        if self.kind == "other number" and self.decided == "right":
+            return "wrong number"
+        if self.kind in ("other item", "chatter", "silence") and taken:
+            return "no answer taken"
+        return "other taken" if self.decided == "other" else ""
+
+
+class Pilot:
+    """A synthetic voice, at a pitch of its own; every utterance at a tempo of its own."""
+
+    def __init__(self, voice: str, rng: random.Random, folder: Path) -> None:
+        self.voice = voice
+        self.pitch = rng.choice((-250, -150, -60, 60, 150, 250))
+        self._rng = rng
+        self._folder = folder
+        self._crew: Crew | None = None
+
+    def say(self, text: str) -> tuple[NDArray[np.float32], float]:
+        """The samples of a text, at the usual level, and their tempo."""
+        tempo = self._rng.choice((0.85, 0.93, 1.0, 1.08, 1.18))
+        file = changed(self._base(text), self._folder, self.pitch, tempo)
+        sound = np.frombuffer(read_wav(file, RATE), dtype="<i2").astype(np.float32)
+        return sound * (SPEECH / strength(sound)), tempo
+
+    def _base(self, text: str) -> Path:
+        program, _, voice = self.voice.partition(":")
+        if program != "espeak":
+            return speak_to_file(self.voice, text, self._folder)
+        file = self._folder / f"{voice} {text}.wav".replace("/", "-").replace(" ", "-")
+        if not file.exists():
+            self._crew = self._crew or Crew([Speaker("pyttsx3", voice, 160)])
+            (sound,) = self._crew.say(text, self._folder)
+            raw = ["sox", "-t", "raw", "-r", str(RATE), "-e", "signed", "-b", "16", "-c", "1", "-"]
+            subprocess.run([*raw, str(file)], input=sound, check=True)
+        return file
+
+    def close(self) -> None:
+        """End the synthesiser."""
+        if self._crew is not None:
+            self._crew.close()
+
+
+def strength(sound: NDArray[np.float32]) -> float:
+    """Root mean square of the loud part of a sound."""
+    frames = sound[: len(sound) // 320 * 320].reshape(-1, 320)
+    power = (frames**2).mean(axis=1)
+    return float(np.sqrt(power[power > power.max() / 300].mean()))
+
+
+def drone(seconds: float, rng: random.Random) -> NDArray[np.float32]:
+    """Four engines a little apart in speed, and wind: root mean square 1."""
+    noise = np.random.default_rng(rng.randrange(1 << 30))
+    time = np.arange(round(seconds * RATE)) / RATE
+    made = np.zeros(len(time))
+    base = rng.uniform(55, 75)
+    for _ in range(4):
+        blade = base * rng.uniform(0.99, 1.01)
+        wander = np.cumsum(np.repeat(noise.normal(0, 0.02, len(time) // 1600 + 1), 1600))
+        phase = 2 * np.pi * blade * time + wander[: len(time)]
+        for harmonic in range(1, 25):
+            made += np.sin(harmonic * phase + noise.uniform(0, 6.3)) / harmonic**1.2
+    wind = np.fft.irfft(
+        np.fft.rfft(noise.normal(0, 1, len(time)))
+        / np.maximum(1.0, np.fft.rfftfreq(len(time), 1 / RATE) / 300),
+        len(time),
+    )
+    made = made / made.std() + 0.7 * wind / wind.std()
+    return np.asarray(made / made.std(), dtype=np.float32)
+
+
+class Blank:
+    """A screen that shows nothing."""
+
+    on_key: Any
+    on_text: Any
+    on_talk: Any
+    on_chart: Any
+
+    def __init__(self) -> None:
+        self._stopped = asyncio.Event()
+
+    async def run(self) -> None:
+        await self._stopped.wait()
+
+    def show(self, view: View) -> None: ...
+    def said(self, text: str) -> None: ...
+    def note(self, text: str, kind: str) -> None: ...
+    def trouble(self, text: str) -> None: ...
+    def level(self, dbfs: float, state: str) -> None: ...
+
+    def stop(self) -> None:
+        self._stopped.set()
+
+
+class Listening:
+    """A voice that only listens, in this process."""
+
+    def __init__(self, ears: Ears) -> None:
+        self.ears = ears
+        self.window: Listen | None = None
+
+    def listen(self, listen: Listen) -> None:
+        self.window = listen
+        self.ears.open(listen)
+
+    def close(self, window: int) -> None:
+        if self.window is not None and self.window.window <= window:
+            self.window = None
+        self.ears.close(window)
+
+    def prepare(self, speeches: Sequence[str]) -> None: ...
+    def wake(self) -> None: ...
+    def say(self, utterance: int, speech: str, urgency: str = "routine") -> None: ...
+    def tone(self, name: str) -> None: ...
+    def hush(self) -> None: ...
+    def push_to_talk(self, pressed: bool) -> None: ...
+
+
+def without(recogniser: Any, voice: str) -> None:
+    """Leave a voice, and others of the same speaker, out of the matcher's prototypes."""
+    whole = recogniser._prototypes
+    same = next((group for group in SAME_SPEAKER if voice in group), {voice})
+    out = {place for place, name in enumerate(voices()) if name in same}
+    paths: Callable[[str], tuple[Any, ...]] = whole.paths
+    whole.paths = lambda text: tuple(p for n, p in enumerate(paths(text)) if n not in out)
+
+
+class Run:
+    """One flight of the list by one pilot."""
+
+    def __init__(self, number: int, options: argparse.Namespace, folder: Path) -> None:
+        self.number = number
+        self.rng = random.Random(f"{options.seed} {number}")
+        crew = [*voices(), *ACCENTS]
+        self.pilot = Pilot(crew[number % len(crew)], self.rng, folder)
+        self.stranger = Pilot(crew[(number * 3 + 1) % len(crew)], self.rng, folder)
+        recognisers = choose(options.recogniser, None, ())
+        if recognisers[0].capabilities.name == "matcher":
+            without(recognisers[0], self.pilot.voice)
+        self.ears = Ears(recognisers, Gate(voice_detector()))
+        self.voice = Listening(self.ears)
+        noise = SPEECH / 10 ** (options.snr / 20)
+        self.noise = drone(20.0, self.rng) * noise
+        self.place = 0
+        self.flight = self._flight()
+        self.said: list[Said] = []
+        self.attempts: Counter[str] = Counter()
+        self.keyed: list[str] = []
+
+    def _flight(self) -> Flight:
+        path = find_file("whimbrel-four", ("checklists",))
+        procedures = load_procedures(path)
+        style = load_voice(find_file("cockpit", ("voices",)))
+        given = read_given(procedures.aircraft, [WEIGHT])
+        sheet = Sheet(procedures.aircraft)
+        worked = sheet.work_out(given)
+        empty = Snapshot("", "", "")
+        started = RunStarted(
+            at=0,
+            procedures=empty,
+            aircraft=empty,
+            voice=empty,
+            figures=tuple(worked.figures.values()),
+            phase="before-takeoff",
+            roles=procedures.aircraft.roles,
+            given=tuple(sorted(given.items())),
+            rules=RULES_VERSION,
+        )
+        self.program = Program(procedures, style, ("", "", ""))
+        return Flight(
+            [started],
+            program=self.program,
+            sheet=sheet,
+            worked=worked,
+            given=given,
+            screen=Blank(),
+            voice=self.voice,
+            fast=True,
+        )
+
+    async def fly(self) -> None:
+        """Answer until the list is at its end."""
+        flying = asyncio.create_task(self.flight.fly())
+        await settled()
+        await self.hear(np.zeros(RATE * 2, dtype=np.float32))
+        while not flying.done() and self.flight.finish is None:
+            await settled()
+            view = look(self.flight.state)
+            item, window = view.current, self.voice.window
+            if item is None or window is None:
+                if not self.flight.clock.skip_to_timer():
+                    break
+                continue
+            if self.attempts[item.id] >= TRIES:
+                self.keyed.append(item.id)
+                self.flight.key("done")
+                continue
+            await self.answer(item.id, window)
+        self.flight.interrupt()
+        await flying
+        self.pilot.close()
+        self.stranger.close()
+
+    async def answer(self, item: str, window: Listen) -> None:
+        """Say something at an item, mostly what is right."""
+        kind = "right"
+        if self.rng.random() < WRONG_SHARE:
+            kind = self.rng.choice(self.kinds(item, window))
+        text = self.text(kind, item, window)
+        who = self.stranger if kind == "chatter" else self.pilot
+        sound, tempo = np.zeros(RATE, dtype=np.float32), 1.0
+        if text:
+            sound, tempo = who.say(text)
+        if kind == "right":
+            self.attempts[item] += 1
+        found = await self.hear(np.concatenate([self.gap(0.5), sound, self.gap(1.1)]))
+        decisions = [(self.decided(o, item, w), o) for o, w in found]
+        decisions.sort(key=lambda one: DECIDED.index(one[0]))
+        taken = [one for one in decisions if one[0] in DECIDED[:4]] or decisions[:1]
+        recipe = (self.number, item, kind, text, who.voice, who.pitch, tempo)
+        for decided, outcome in taken:
+            verdict = outcome.verdict
+            self.said.append(Said(*recipe, decided, verdict.text or "", verdict.reason or ""))
+        if not taken:
+            self.said.append(Said(*recipe, "nothing", "", ""))
+
+    def gap(self, seconds: float) -> NDArray[np.float32]:
+        """Nobody speaks."""
+        return np.zeros(round(seconds * RATE), dtype=np.float32)
+
+    async def hear(self, sound: NDArray[np.float32]) -> list[tuple[Outcome, Listen]]:
+        """A sound in the drone; gives the outcomes and the window of each."""
+        at = (self.place + np.arange(len(sound))) % len(self.noise)
+        self.place += len(sound)
+        hiss = self.rng.randrange(1 << 30)
+        mixed = sound + self.noise[at] + np.random.default_rng(hiss).normal(0, 4, len(sound))
+        data = np.clip(mixed, -32_767, 32_767).astype("<i2").tobytes()
+        found: list[tuple[Outcome, Listen]] = []
+        clock = self.flight.clock
+        for place in range(0, len(data) - FRAME_BYTES + 1, FRAME_BYTES):
+            clock.spend(20)
+            window = self.voice.window
+            outcome = self.ears.take(data[place : place + FRAME_BYTES], clock.now() / 1000)
+            if outcome is not None and window is not None and window.window == outcome.window:
+                found.append((outcome, window))
+                now, began = clock.now(), round(outcome.began * 1000)
+                ended = round(outcome.ended * 1000)
+                self.flight.post(
+                    Heard(now, outcome.window, began, ended, outcome.proposals, outcome.verdict)
+                )
+                await settled()
+            elif place % (FRAME_BYTES * 10) == 0:
+                await settled()
+        return found
+
+    def kinds(self, item: str, window: Listen) -> list[str]:
+        """What may be said wrongly at an item."""
+        kinds = ["other item", "chatter", "silence"]
+        if window.number is not None and self.figure(item) is not None:
+            kinds.append("other number")
+        if any(c.role == "competitor" for c in window.candidates):
+            kinds.append("opposite state")
+        return kinds
+
+    def figure(self, item: str) -> Any:
+        """The figure that an item reads back."""
+        response = self.program.items[item].response
+        return (
+            self.flight.state.figures[response.figure] if isinstance(response, Readback) else None
+        )
+
+    def text(self, kind: str, item: str, window: Listen) -> str:
+        """What is said."""
+        if kind == "silence":
+            return ""
+        if kind == "chatter":
+            return self.rng.choice(CHATTER)
+        if kind == "other item":
+            return self.other_item(item, window)
+        if kind == "opposite state":
+            return self.rng.choice(texts(window, "competitor", ""))
+        figure = self.figure(item)
+        if figure is not None:
+            form = form_of(figure)
+            value = figure.value
+            if kind == "other number":
+                value = self.rng.choice(list(near(value)))
+            return say_number(value, form, self.rng.choice(("cockpit", "cockpit", "faa")))
+        response = self.program.items[item].response
+        # At a choice every option is right; the list is to stay the one for a dry runway.
+        wanted = f"option:{response.options[0][0]}" if isinstance(response, Choice) else "answer"
+        return self.rng.choice(texts(window, "answer", wanted))
+
+    def other_item(self, item: str, window: Listen) -> str:
+        """An answer of another item of the list, which is none of this one."""
+        here = {text for c in window.candidates for text in pattern_of(c.pattern).texts(60)}
+        found = []
+        for other in self.program.list_of[item].items:
+            response = other.response
+            pattern = getattr(response, "pattern", None)
+            if pattern is not None and not pattern.figures and other.id != item:
+                found += [t for t in pattern_of(pattern.source).texts(4) if t not in here]
+        return self.rng.choice(found)
+
+    def decided(self, outcome: Outcome, item: str, window: Listen) -> str:
+        """An outcome as a column of the table."""
+        verdict = outcome.verdict
+        if verdict.decision != "accept":
+            return "unclear" if verdict.decision == "unclear" else "rejected"
+        if verdict.candidate == NUMBER:
+            figure = self.figure(item)
+            return (
+                "right" if figure is not None and verdict.value == figure.value else "wrong number"
+            )
+        role = role_of(verdict.candidate, window)
+        response = self.program.items[item].response
+        if role == "answer" and isinstance(response, Choice):
+            right = verdict.candidate == f"option:{response.options[0][0]}"
+            return "right" if right else "wrong state"
+        return {"answer": "right", "competitor": "wrong state"}.get(role, "other")
+
+
+def texts(window: Listen, role: str, wanted: str) -> list[str]:
+    """The first ways of saying the candidates of a role."""
+    return [
+        text
+        for c in window.candidates
+        if c.role == role and (not wanted or c.id == wanted)
+        for text in pattern_of(c.pattern).texts(60)[:4]
+    ]
+
+
+def near(value: float) -> Iterator[float]:
+    """Numbers that are easily mistaken for one: a digit off, two digits changed over."""
+    digits = f"{value:g}"
+    for place, digit in enumerate(digits):
+        if digit.isdecimal():
+            for other in (int(digit) + 1, int(digit) - 1, {5: 9, 9: 5}.get(int(digit), -1)):
+                if 0 <= other <= 9 and not (place == 0 and other == 0):
+                    yield float(f"{digits[:place]}{other}{digits[place + 1 :]}")
+    for place in range(len(digits) - 1):
+        pair = digits[place : place + 2]
+        if pair.isdecimal() and pair[0] != pair[1] and not (place == 0 and pair[1] == "0"):
+            yield float(digits[:place] + pair[::-1] + digits[place + 2 :])
+
+
+async def settled() -> None:
+    """Let the flight carry out all that it has begun."""
+    for _ in range(12):
+        await asyncio.sleep(0)
+
+
+def fly(
+    number: int, options: argparse.Namespace, folder: Path
+) -> tuple[list[Said], Any, list[str]]:
+    """One run."""
+    run = Run(number, options, folder)
+    asyncio.run(run.fly())
+    return run.said, run.attempts, run.keyed
+
+
+def table(said: Sequence[Said]) -> str:
+    """What was said against what was decided."""
+    counts = Counter((one.kind, one.decided) for one in said)
+    rows = [f"{'said':16}" + "".join(f"{name:>14}" for name in DECIDED)]
+    for kind in KINDS:
+        rows.append(f"{kind:16}" + "".join(f"{counts[kind, name]:14}" for name in DECIDED))
+    return "\n".join(rows)
+
+
+def main() -> int:
+    """Fly all runs and print what came of them."""
+    parser = argparse.ArgumentParser(description="The before-take-off list in engine noise.")
+    parser.add_argument("--runs", type=int, default=50)
+    parser.add_argument("--snr", type=float, default=10.0)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--recogniser", default="matcher")
+    parser.add_argument("--processes", type=int, default=os.cpu_count())
+    parser.add_argument("--show", action="store_true")
+    options = parser.parse_args()
+    if not voices() or shutil.which("sox") is None:
+        print("needs sox, and voices of flite or festival", file=sys.stderr)
+        return 2
+    said: list[Said] = []
+    attempts: dict[str, list[int]] = defaultdict(list)
+    keyed: Counter[str] = Counter()
+    with tempfile.TemporaryDirectory() as name, ProcessPoolExecutor(options.processes) as crew:
+        # Takes of whoever uses this machine would be compared with.
+        os.environ["XDG_DATA_HOME"] = name
+        jobs = [crew.submit(fly, n, options, Path(name)) for n in range(options.runs)]
+        for job in jobs:
+            some, tries, pressed = job.result()
+            said += some
+            keyed.update(pressed)
+            for item, count in tries.items():
+                attempts[item].append(count)
+    return report(said, attempts, keyed, options)
+
+
+def report(
+    said: Sequence[Said],
+    attempts: dict[str, list[int]],
+    keyed: Counter[str],
+    options: argparse.Namespace,
+) -> int:
+    """Print everything; 1 where a goal is missed."""
+    if options.show:
+        for one in said:
+            print(one)
+    print(f"{options.recogniser}, {options.runs} runs, drone at {options.snr:g} dB")
+    print(table(said))
+    print(f"\n{'attempts':30}{'mean':>6}{'worst':>6}{'by key':>8}")
+    for item, counts in attempts.items():
+        mean = sum(counts) / len(counts)
+        print(f"{item:30}{mean:6.1f}{max(counts):6}{keyed[item]:8}")
+    faults = Counter(one.fault for one in said if one.fault)
+    outside = sum(one.kind in KINDS[3:] for one in said)
+    taken = faults["no answer taken"]
+    print(
+        f"\nopposite states taken {faults['opposite state']}, wrong numbers "
+        f"{faults['wrong number']} (goals 0 and 0), of what is no answer {taken} of {outside} "
+        f"({taken / max(1, outside):.1%}, goal 4%), controls, lists and moments not said "
+        f"{faults['other taken']}"
+    )
+    for one in said:
+        if one.fault:
+            print(f"{one.fault}: {one}")
+    return int(bool(faults["opposite state"] or faults["wrong number"] or taken > 0.04 * outside))
+
+
+if __name__ == "__main__":
+    sys.exit(main())
