@@ -50,6 +50,14 @@ def voices() -> tuple[str, ...]:
     return tuple(found)
 
 
+def strangers() -> tuple[str, ...]:
+    """The recorded voices as other people, who are in nobody's templates; empty without sox."""
+    if shutil.which("sox") is None:
+        return ()
+    ways = ("150@1.08", "-150@0.93", "220@1.0", "-90@1.15")
+    return tuple(f"{voice}@{ways[place % len(ways)]}" for place, voice in enumerate(voices()))
+
+
 def speak_to_file(voice: str, text: str, folder: Path) -> Path:
     """A WAV file of ``voice`` saying ``text``, made once in a folder."""
     name = re.sub(r"[^a-z0-9]+", "-", f"{voice} {text}".lower())[:80]
@@ -164,8 +172,13 @@ class SoundSystem:
             self._server.wait()
 
     def recording(self, voice: str, text: str) -> Path:
-        """A WAV file of a voice saying a text."""
-        return speak_to_file(voice, text, self.recordings)
+        """A WAV file of a voice saying a text; ``flite:slt@150@1.1`` is ``changed`` from slt."""
+        base, *change = voice.split("@")
+        file = speak_to_file(base, text, self.recordings)
+        if not change:
+            return file
+        pitch, tempo = change
+        return changed(file, self.recordings, int(pitch), float(tempo))
 
     def play(self, file: Path) -> float:
         """Play a file into the microphone to its end; gives the monotonic second of its end.

@@ -1,0 +1,135 @@
+"""Synthetic pilots for runs by voice: changed voices, what strangers say, numbers nearly right."""
+
+from __future__ import annotations
+
+import random
+import subprocess
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from runner.voice.template_voices import Crew, Speaker
+from runner.voice.waves import read_wav
+from sound import changed, speak_to_file, voices
+
+RATE = 16_000
+SPEECH = 2_000.0
+"""Root mean square of speech, of 32,767."""
+
+ACCENTS = ("espeak:gmw/en-US-nyc", "espeak:gmw/en-GB-x-gbclan")
+SAME_SPEAKER = (
+    {"flite:slt", "festival:cmu_us_slt_arctic_hts"},
+    {"flite:kal", "festival:kal_diphone"},
+)
+
+CHATTER = (
+    "I will call you back after lunch about the weekend",
+    "the weather looks better in the north this morning",
+    "could somebody close the door behind me please",
+    "traffic on final is a heavy behind a light",
+    "where did you put the coffee",
+    "did you see the game last night",
+    "good morning tower we are number two at the holding point",
+    "wind two four zero at eleven knots cleared to land",
+    "that was quite a bumpy ride",
+    "hold on a second my phone is ringing",
+    "what time is dinner",
+    "nice view from up here",
+    "contact ground on one two one decimal nine",
+    "I think it is going to rain",
+    "oh well never mind",
+    "hello",
+    "thank you",
+    "who is that over there",
+    "dad can I have the tablet",
+    "the cat wants to go out",
+)
+
+
+class Pilot:
+    """A synthetic voice, at a pitch of its own; every utterance at a tempo of its own."""
+
+    def __init__(self, voice: str, rng: random.Random, folder: Path) -> None:
+        self.voice = voice
+        self.pitch = rng.choice((-250, -150, -60, 60, 150, 250))
+        self._rng = rng
+        self._folder = folder
+        self._crew: Crew | None = None
+
+    def say(self, text: str) -> tuple[NDArray[np.float32], float]:
+        """The samples of a text, at the usual level, and their tempo."""
+        tempo = self._rng.choice((0.85, 0.93, 1.0, 1.08, 1.18))
+        file = changed(self._base(text), self._folder, self.pitch, tempo)
+        sound = np.frombuffer(read_wav(file, RATE), dtype="<i2").astype(np.float32)
+        return sound * (SPEECH / strength(sound)), tempo
+
+    def _base(self, text: str) -> Path:
+        program, _, voice = self.voice.partition(":")
+        if program != "espeak":
+            return speak_to_file(self.voice, text, self._folder)
+        file = self._folder / f"{voice} {text}.wav".replace("/", "-").replace(" ", "-")
+        if not file.exists():
+            self._crew = self._crew or Crew([Speaker("pyttsx3", voice, 160)])
+            (sound,) = self._crew.say(text, self._folder)
+            raw = ["sox", "-t", "raw", "-r", str(RATE), "-e", "signed", "-b", "16", "-c", "1", "-"]
+            subprocess.run([*raw, str(file)], input=sound, check=True)
+        return file
+
+    def close(self) -> None:
+        """End the synthesiser."""
+        if self._crew is not None:
+            self._crew.close()
+
+
+def strength(sound: NDArray[np.float32]) -> float:
+    """Root mean square of the loud part of a sound."""
+    frames = sound[: len(sound) // 320 * 320].reshape(-1, 320)
+    power = (frames**2).mean(axis=1)
+    return float(np.sqrt(power[power > power.max() / 300].mean()))
+
+
+def without(recogniser: Any, voice: str) -> None:
+    """Leave a voice, and others of the same speaker, out of the matcher's prototypes."""
+    whole = recogniser._prototypes
+    same = next((group for group in SAME_SPEAKER if voice in group), {voice})
+    out = {place for place, name in enumerate(voices()) if name in same}
+    paths: Callable[[str], tuple[Any, ...]] = whole.paths
+    whole.paths = lambda text: tuple(p for n, p in enumerate(paths(text)) if n not in out)
+
+
+def near(value: float) -> Iterator[float]:
+    """Numbers that are easily mistaken for one: a digit off, two digits changed over."""
+    digits = f"{value:g}"
+    for place, digit in enumerate(digits):
+        if digit.isdecimal():
+            for other in (int(digit) + 1, int(digit) - 1, {5: 9, 9: 5}.get(int(digit), -1)):
+                if 0 <= other <= 9 and not (place == 0 and other == 0):
+                    yield float(f"{digits[:place]}{other}{digits[place + 1 :]}")
+    for place in range(len(digits) - 1):
+        pair = digits[place : place + 2]
+        if pair.isdecimal() and pair[0] != pair[1] and not (place == 0 and pair[1] == "0"):
+            yield float(digits[:place] + pair[::-1] + digits[place + 2 :])
+
+
+def drone(seconds: float, rng: random.Random) -> NDArray[np.float32]:
+    """Four engines a little apart in speed, and wind: root mean square 1."""
+    noise = np.random.default_rng(rng.randrange(1 << 30))
+    time = np.arange(round(seconds * RATE)) / RATE
+    made = np.zeros(len(time))
+    base = rng.uniform(55, 75)
+    for _ in range(4):
+        blade = base * rng.uniform(0.99, 1.01)
+        wander = np.cumsum(np.repeat(noise.normal(0, 0.02, len(time) // 1600 + 1), 1600))
+        phase = 2 * np.pi * blade * time + wander[: len(time)]
+        for harmonic in range(1, 25):
+            made += np.sin(harmonic * phase + noise.uniform(0, 6.3)) / harmonic**1.2
+    wind = np.fft.irfft(
+        np.fft.rfft(noise.normal(0, 1, len(time)))
+        / np.maximum(1.0, np.fft.rfftfreq(len(time), 1 / RATE) / 300),
+        len(time),
+    )
+    made = made / made.std() + 0.7 * wind / wind.std()
+    return np.asarray(made / made.std(), dtype=np.float32)
