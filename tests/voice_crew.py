@@ -37,6 +37,7 @@ class VoiceFlight:
     """A run of the real program that speaks and listens through a test's sound system."""
 
     def __init__(self, sound: SoundSystem, folder: Path, *more: str) -> None:
+        folder.mkdir(exist_ok=True)
         self.sound = sound
         self.lines: list[str] = []
         self._news: queue.SimpleQueue[str] = queue.SimpleQueue()
@@ -76,14 +77,21 @@ class VoiceFlight:
 
     def say(self, challenge: str, kind: str, text: str, voice: str) -> Decision:
         """Say something (or be silent, with an empty text) and see what comes of it."""
+        file = self.sound.recording(voice, text) if text else None
+        return self.play(challenge, kind, file, text, voice)
+
+    def play(
+        self, challenge: str, kind: str, file: Path | None, text: str, voice: str = ""
+    ) -> Decision:
+        """Play a recording of ``text`` (or be silent) and see what comes of it."""
         while not self._news.empty():
             self._news.get()
-        if text:
-            self.sound.answer(voice, text)
+        if file is not None:
+            self.sound.play(file)
         else:
             time.sleep(1.5)
         lines: list[str] = []
-        end = time.monotonic() + (2.0 if text else 0.2)
+        end = time.monotonic() + (2.0 if file is not None else 0.2)
         while time.monotonic() < end:
             try:
                 lines.append(self._news.get(timeout=0.05))
