@@ -63,6 +63,8 @@ INPUT_KEYS = (
     "ask",
     "kind",
     "decimals",
+    "follows",
+    "step",
 )
 CONSTANT_KEYS = ("title", "value")
 FIGURE_KEYS = (
@@ -78,7 +80,7 @@ FIGURE_KEYS = (
     "group",
 )
 READING_KEYS = ("title", "unit", "kind", "decimals", "each engine")
-LIMIT_KEYS = ("reading", "at least", "at most", "said")
+LIMIT_KEYS = ("reading", "at least", "at most", "said", "if", "for", "every")
 KINDS: tuple[str, ...] = get_args(Kind)
 MAX_ENGINES = 12
 MAX_DECIMALS = 6
@@ -238,7 +240,7 @@ def _input(name: str, node: Node, places: Places, problems: Problems) -> Input |
     default = fields.scalar("default")
     formula = places.formula(name, "from", fields, problems)
     if "choices" in fields:
-        for key in ("unit", "range", "kind", "decimals"):
+        for key in ("unit", "range", "kind", "decimals", "follows", "step"):
             fields.refuse(key, "is for a number; this input is a choice")
         choices: list[str] = []
         for choice in fields.names("choices"):
@@ -272,8 +274,26 @@ def _input(name: str, node: Node, places: Places, problems: Problems) -> Input |
         )
     decimals = fields.whole("decimals", 0, MAX_DECIMALS, 0)
     kind = _kind(fields)
+    follows = places.formula(name, "follows", fields, problems)
+    step = fields.scalar("step")
+    moved = None if step is None else read_quantity(step, unit, problems, difference=True)
+    if follows is not None and not moved:
+        problems.error(
+            fields.at("follows"), "'follows' needs 'step': how much it has to move, as step: 200 ft"
+        )
     return Input(
-        name, title, unit, low, high, value, ask=ask, formula=formula, kind=kind, decimals=decimals
+        name,
+        title,
+        unit,
+        low,
+        high,
+        value,
+        ask=ask,
+        formula=formula,
+        kind=kind,
+        decimals=decimals,
+        follows=follows,
+        step=moved or 0.0,
     )
 
 
@@ -392,7 +412,10 @@ def _limits(fields: Fields, places: Places, problems: Problems) -> list[Limit]:
                 + did_you_mean(reading.text, known),
             )
             continue
-        limits.append(Limit(reading.text, low, high, entry.line("said")))
+        condition = places.formula(name, "if", entry, problems)
+        hold, every = entry.whole("for", 0, 3600, 1), entry.whole("every", 0, 3600, 60)
+        said = entry.line("said")
+        limits.append(Limit(reading.text, low, high, said, condition, hold, every))
     return limits
 
 

@@ -12,7 +12,7 @@ from runner.checklist.model import Callout, Moment, Text, Trigger, Where
 from runner.checklist.nodes import Mapping, Scalar
 from runner.checklist.problems import did_you_mean, shorten
 
-CALLOUT_KEYS = ("call", "when", "urgent", "id")
+CALLOUT_KEYS = ("call", "when", "urgent", "ahead", "id")
 MOMENT_KEYS = ("name", "said", "when")
 
 _LEVEL = re.compile(r"(?P<subject>\S+)\s+(?P<how>rises|falls)\s+to\s+(?P<level>.+)")
@@ -70,10 +70,14 @@ def read_callouts(fields: Fields, list_id: str, context: Context) -> Iterator[Ca
                 f"two callouts of this list have the id '{made_id}' (first in line {first.line}); "
                 f"give this one its own, as id: {made_id}-2",
             )
-        urgent = entry.yes("urgent")
+        urgent, ahead = entry.yes("urgent"), entry.yes("ahead")
+        if ahead and trigger is not None and trigger.how not in ("rises", "falls"):
+            context.problems.error(
+                entry.at("ahead"), "only a reading that rises or falls can be called ahead"
+            )
         if text is not None and trigger is not None and made_id is not None:
             seen.setdefault(made_id, entry.where)
-            yield Callout(f"{list_id}.{made_id}", entry.where, text, trigger, urgent)
+            yield Callout(f"{list_id}.{made_id}", entry.where, text, trigger, urgent, ahead)
 
 
 def _trigger(scalar: Scalar | None, context: Context) -> Trigger | None:

@@ -49,6 +49,7 @@ ITEM_KEYS = (
     "ask again",
     "each engine",
     "note",
+    "check",
 )
 SAME_AS_KEYS = ("same as", "id", "if", "who")
 SAY_KEYS = ("say", "id", "if", "each engine", "note", "ask again")
@@ -156,6 +157,7 @@ def _read_item(node: Mapping, head: ListHead, context: Context) -> Iterator[Draf
             ask_again=again,
             engine=number,
             note=note,
+            check=context.condition(_for_engine(fields.scalar("check"), number, context)),
         )
         item = item if number is None else _filled(item, number)
         yield replace(item, used=_used(item, context))

@@ -116,6 +116,8 @@ class Item:
     ask_again: bool = True
     engine: int | None = None
     note: Text | None = None
+    check: Expression | None = None
+    """What the readings must not contradict when the answer is given in words."""
 
     used: frozenset[str] = frozenset()
     """Figures quoted or checked by this item: it is asked again when one changes."""
@@ -130,6 +132,8 @@ class Callout:
     text: Text
     trigger: Trigger
     urgent: bool = False
+    ahead: bool = False
+    """Said so early that its words have ended when the level is reached."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -70,7 +70,32 @@ def answer_words(turn: Turn, by: By, readings: Mapping[str, float] = NO_READINGS
         if holds(condition, turn.run.figures, readings) is False:
             wrong(turn, lines.wanted, _shown(turn, condition.names, readings))
             return True
+    if item.check is not None and holds(item.check, turn.run.figures, readings) is False:
+        _contradicted(turn, lines.wanted, _shown(turn, item.check.names, readings))
+        return True
     right(turn, lines.wanted.text, by)
+    return True
+
+
+def _contradicted(turn: Turn, answer: Line, reading: Line) -> None:
+    """The words were right and the readings say otherwise: not accepted, unless kept."""
+    turn.hush()
+    challenge = turn.lines(turn.item.id, item_engine(turn)).challenge
+    turn.note(f"{challenge.text}: said {answer.text}; the reading says {reading.text}", "judged")
+    turn.say_first("contradicted", answer=answer, reading=reading)
+    ask_item(turn, insist=True)
+    turn.run.contradicted = (turn.item.id, answer.text)
+
+
+def keep(turn: Turn, by: By) -> bool:
+    """Keep the answer that a reading contradicted, on the pilot's word."""
+    run = turn.run
+    if run.asking != "item" or run.contradicted[0] != turn.item.id:
+        return False
+    lines = turn.lines(turn.item.id, item_engine(turn))
+    turn.note(f"{lines.challenge.text}: {lines.wanted.text}, kept on the pilot's word", "judged")
+    turn.say_first("kept", challenge=lines.challenge, answer=lines.wanted)
+    right(turn, f"{lines.wanted.text} (on the pilot's word)", by)
     return True
 
 

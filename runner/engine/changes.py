@@ -34,6 +34,9 @@ def figures_changed(turn: Turn, event: FiguresChanged) -> None:
     names += [name for name in event.gone if name in before]
     if not names:
         return
+    if event.followed:
+        _follow(turn, frozenset(names))
+        return
     run.changed = tuple(dict.fromkeys((*run.changed, *names)))
     titles = {f.name: f.title for f in (*before.values(), *event.changed) if f.title}
     relevant = _relevant(turn)
@@ -47,6 +50,20 @@ def figures_changed(turn: Turn, event: FiguresChanged) -> None:
             spoken += 1
     compare_figures(turn)
     _say_or_ask(turn, frozenset(names))
+
+
+def _follow(turn: Turn, names: frozenset[str]) -> None:
+    """Figures that followed the readings: items that used them are not asked again, now or when
+    something else changes."""
+    for list_run in _of_this_phase(turn):
+        changed = list_run
+        for item_id, item_run in list_run.items.items():
+            if item_run.status == "done" and names.intersection(n for n, _ in item_run.used):
+                used = used_now(turn, turn.program.items[item_id])
+                fresh = ItemRun("done", item_run.answered, used, item_run.by)
+                changed = with_item(changed, item_id, fresh, changed.last)
+        if changed is not list_run:
+            keep_list(turn, changed)
 
 
 def _relevant(turn: Turn) -> set[str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from runner.checklist.model import Spoken
-from runner.engine.answers import By, by_hand, confirmed, right
+from runner.engine.answers import By, by_hand, confirmed, keep, right
 from runner.engine.asking import ask_call, ask_offer, ask_which_engine, pose, stand_by
 from runner.engine.changes import compare_figures
 from runner.engine.conditions import applies
@@ -64,6 +64,8 @@ def control(turn: Turn, name: str, by: By) -> bool:
         _briefing_complete(turn, by)
     elif name == "affirm":
         return _affirm(turn, by)
+    elif name == "keep":
+        return keep(turn, by)
     elif name == "negative":
         return _negative(turn)
     else:

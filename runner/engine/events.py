@@ -11,7 +11,7 @@ from typing import Literal
 
 from runner.figures.figure import Figure
 
-RULES_VERSION = 2
+RULES_VERSION = 3
 """The version of the rules in ``step``; a stored run is replayed with the rules it names."""
 
 Wordiness = Literal["full", "terse", "tones"]
@@ -38,6 +38,7 @@ KeyAction = Literal[
     "affirm",
     "negative",
     "why",
+    "keep",
     "end",
 ]
 """What a key, a button or a menu can do. ``call`` names a list in ``argument`` (with
@@ -119,6 +120,9 @@ class FiguresChanged:
     given: tuple[tuple[str, float | str], ...] = ()
     """All inputs that are given now, so that a resumed run can work the sheet out again."""
 
+    followed: bool = False
+    """The inputs followed the readings: nothing is asked again, and only callouts say it."""
+
 
 @dataclass(frozen=True, slots=True)
 class Heard:
@@ -179,6 +183,27 @@ class MomentReached:
 
 
 @dataclass(frozen=True, slots=True)
+class LimitPassed:
+    """The watch saw a reading beyond its limit: the ``limit`` at that place of the aircraft
+    file, of ``engine`` (0 where the reading has none), with the value and the bound."""
+
+    at: int
+    limit: int
+    engine: int
+    side: Literal["low", "high"]
+    value: float
+    bound: float
+
+
+@dataclass(frozen=True, slots=True)
+class FeedChanged:
+    """The simulator's readings stopped or came back; it stood still or ran on."""
+
+    at: int
+    state: Literal["lost", "back", "paused", "running"]
+
+
+@dataclass(frozen=True, slots=True)
 class ReadingShown:
     """The feed shows what a reading item waits for."""
 
@@ -217,6 +242,8 @@ Event = (
     | TimerFired
     | Crossed
     | MomentReached
+    | LimitPassed
+    | FeedChanged
     | ReadingShown
     | Paused
     | Resumed

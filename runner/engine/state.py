@@ -138,6 +138,9 @@ class Run:
     silences: int = 0
     unclear: int = 0
 
+    contradicted: tuple[str, str] = ("", "")
+    """The item whose answer a reading contradicted, and that answer: it may be kept."""
+
     last_done: tuple[str, str] = ("", "")
     heard: HeardView | None = None
     last_said: str = ""

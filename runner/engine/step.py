@@ -14,6 +14,8 @@ only what was heard in the window that is open now can answer it.
     --------------  ---------------------------------  ------------------------------------
     item            its answer, within its tolerance   done; the next item, or the list's end
                     a competitor, another number       expected and heard said; asked again
+                    words that a reading contradicts   both said; asked again
+                    on my word, after that             done, and said
                     the feed, by key (done)            done
                     later                              left open; once more before the end
                     go back, I disagree                an earlier item open again and asked
@@ -50,6 +52,8 @@ only what was heard in the window that is open now can answer it.
     Crossed         the callout, once, if armed
     MomentReached   a list that must not be open is named; lists are offered
     ReadingShown    the current item done, if it waits for that reading
+    LimitPassed     the limit, with its engine and its value
+    FeedChanged     readings lost or back, once each
     Paused          silence until Resumed
     Resumed         where it was, last item read, the question put again
     InputEnded      the end, with what is open
@@ -81,10 +85,12 @@ from runner.engine.effects import Effect, Hush
 from runner.engine.events import (
     Crossed,
     Event,
+    FeedChanged,
     FiguresChanged,
     Heard,
     InputEnded,
     Keyed,
+    LimitPassed,
     MomentReached,
     Paused,
     ReadingShown,
@@ -105,7 +111,13 @@ from runner.engine.lists import (
 from runner.engine.program import program_of, same_program
 from runner.engine.speaking import SILENCE, Turn
 from runner.engine.state import State, freeze, initial_state, thaw
-from runner.engine.triggers import crossed, moment, reading_shown
+from runner.engine.triggers import (
+    crossed,
+    feed_changed,
+    limit_passed,
+    moment,
+    reading_shown,
+)
 from runner.engine.view import HeardView
 from runner.errors import RunnerError
 
@@ -154,6 +166,12 @@ def step(state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:
         case ReadingShown():
             if not (run.finished or run.paused):
                 reading_shown(turn, event.item)
+        case LimitPassed():
+            if not (run.finished or run.paused):
+                limit_passed(turn, event)
+        case FeedChanged():
+            if not (run.finished or run.paused):
+                feed_changed(turn, event)
         case FiguresChanged():
             figures_changed(turn, event)
         case RunStarted():

@@ -7,10 +7,12 @@ from runner.checklist.model import Callout, Checklist, Reading
 from runner.engine.answers import right
 from runner.engine.asking import ask_offer, item_engine
 from runner.engine.conditions import applies
-from runner.engine.lines import fill, said
+from runner.engine.events import FeedChanged, LimitPassed
+from runner.engine.lines import figure_line, fill, plain, said
 from runner.engine.lists import next_list, open_items
 from runner.engine.speaking import Turn, list_name
 from runner.engine.state import State
+from runner.figures.figure import Figure
 
 
 def armed_callouts(state: State) -> tuple[Callout, ...]:
@@ -84,6 +86,34 @@ def moment(turn: Turn, moment_id: str) -> bool:
         turn.hush()
         ask_offer(turn, first.id)
     return True
+
+
+def limit_passed(turn: Turn, event: LimitPassed) -> None:
+    """Call a limit that a reading has passed."""
+    aircraft = turn.program.procedures.aircraft
+    if turn.run.rejected or not 0 <= event.limit < len(aircraft.limits):
+        return
+    limit = aircraft.limits[event.limit]
+    rule = aircraft.readings[limit.reading]
+    figure = Figure(rule.name, event.value, rule.unit, rule.decimals, rule.kind)
+    what = plain(turn.program, limit.said or f"{rule.title} {event.side}")
+    value = figure_line(turn.program, figure)
+    if event.engine:
+        engine = plain(turn.program, str(event.engine))
+        line = said(turn.program, "limit_engine", engine=engine, what=what, value=value)
+    else:
+        line = said(turn.program, "limit", what=what, value=value)
+    turn.note(line.text, "done")
+    turn.say(line, "urgent")
+
+
+def feed_changed(turn: Turn, event: FeedChanged) -> None:
+    """Say that the readings were lost, or are back; a simulator that stands still is noted."""
+    if event.state in ("lost", "back"):
+        turn.say(said(turn.program, f"readings_{event.state}"))
+        turn.note(f"readings {event.state}", "phase")
+    else:
+        turn.note(f"the simulator is {event.state}", "phase")
 
 
 def _warn(turn: Turn, moment_id: str) -> None:

@@ -50,6 +50,7 @@ def compiled_aircraft(aircraft: Aircraft) -> tuple[Aircraft, tuple[Fault, ...]]:
     work.names_and_units()
     inputs, figures = work.formulas()
     limits = work.limits()
+    inputs = work.followed(inputs)
     schedules = compiled_schedules(aircraft, work.scope, work.fault)
     check_pictures(aircraft, work.scope, work.fault)
     done = replace(aircraft, inputs=inputs, figures=figures, limits=limits, schedules=schedules)
@@ -222,9 +223,23 @@ class _Compiling:
                     limit,
                     low=self._compiled(str(number), "at least", limit.low, scope, unit),
                     high=self._compiled(str(number), "at most", limit.high, scope, unit),
+                    condition=self._try(
+                        str(number), "if", limit.condition, lambda one: one.condition(scope)
+                    ),
                 )
             )
         return tuple(limits)
+
+    def followed(self, inputs: dict[str, Input]) -> dict[str, Input]:
+        """The inputs that follow readings in flight, that formula compiled too."""
+        fed = scope_of(self.aircraft, readings=True)
+        scope = Scope({**fed.names, **self.scope.names}, self.scope.tables, unusable=fed.unusable)
+        return {
+            name: one
+            if one.follows is None
+            else replace(one, follows=self._compiled(name, "follows", one.follows, scope, one.unit))
+            for name, one in inputs.items()
+        }
 
     def _input(self, rule: Input) -> Input:
         if rule.default is not None:

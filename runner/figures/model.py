@@ -35,6 +35,10 @@ class Input:
     formula: Expression | None = None
     kind: str = "plain"
     decimals: int = 0
+    follows: Expression | None = None
+    """In flight the input follows this formula of readings, once it has moved by ``step``."""
+
+    step: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,12 +119,17 @@ class ReadingRule:
 
 @dataclass(frozen=True, slots=True)
 class Limit:
-    """A reading's limit, for the engineer's watch: never below ``low`` nor above ``high``."""
+    """A reading's limit, for the engineer's watch: not below ``low`` nor above ``high`` for
+    more than ``hold`` seconds while ``condition`` holds; called again every ``every`` seconds
+    as long as it lasts."""
 
     reading: str
     low: Expression | None = None
     high: Expression | None = None
     said: str = ""
+    condition: Expression | None = None
+    hold: float = 1.0
+    every: float = 60.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -48,6 +48,12 @@ PHRASES: Mapping[str, str] = MappingProxyType(
         "nothing_open": "nothing open",
         "heard_number": "heard <heard>",
         "out_of_range": "<name> from <low> to <high>",
+        "limit": "<what>, <value>",
+        "limit_engine": "number <engine> <what>, <value>",
+        "contradicted": "you said <answer>, the reading says <reading>",
+        "kept": "<challenge>, <answer>, on your word",
+        "readings_lost": "readings lost",
+        "readings_back": "readings back",
     }
 )
 """Each phrase by name, as it stands where a style has no wording of its own."""
@@ -68,6 +74,7 @@ CONTROLS = (
     "flow_complete",
     "briefing_complete",
     "why",
+    "keep",
     "full",
     "terse",
     "tones",
