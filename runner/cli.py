@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from typing import TypeAlias
 
 from runner import __version__
+from runner.commands.feeding import add_options as add_feed_options
 from runner.errors import RunnerError
 
 WARNING = (
@@ -78,6 +79,7 @@ def _add_fly(commands: _Commands) -> None:
         "runner fly",
         "runner fly --phase before-takeoff --set gross_weight=74310lb",
         "runner fly --resume",
+        "runner fly --from before-takeoff --feed sim",
         "printf 'three green\\n' | runner fly --screen plain --speak none --listen text:-",
     )
     sub.add_argument(
@@ -151,6 +153,7 @@ def _add_fly(commands: _Commands) -> None:
         help="fast: a virtual clock on which speech takes its real length",
     )
     sub.add_argument("--logbook", default="", metavar="FILE", help="where the run is stored")
+    add_feed_options(sub)
     sub.set_defaults(command=_fly)
 
 

@@ -52,12 +52,16 @@ from runner.engine.step import initial_state, step
 from runner.errors import RunnerError
 from runner.figures.given import read_given
 from runner.figures.sheet import Sheet, Worked
+from runner.instruments import LOOK, Instruments
 from runner.logbook.store import Logbook
 from runner.stations import Screen, Voice
 from runner.trace import Trace
 from runner.voice.judge import judge
 from runner.voice.script import Script
 from runner.voice.text import propose_text
+
+SAID = "said"
+"""The timer at whose end an utterance has been spoken, where the simulator's clock runs."""
 
 MILLISECONDS_A_WORD = 365
 """A word spoken at 165 words a minute: what a virtual clock spends on it."""
@@ -125,6 +129,11 @@ class Flight:
         self._finish: Finish | None = None
         self._over = asyncio.Event()
         self._trace = Trace()
+        self._instruments = Instruments(self.post, self._follow, self.clock.set_timer)
+        self.fed = False
+        self._awaited = ""
+        self._silent_from = 0
+        self._spoken: list[int] = []
         screen.on_key = self.key
         screen.on_text = self.hear_text
         screen.on_chart = self.chart
@@ -207,6 +216,7 @@ class Flight:
         finally:
             self._pumping = False
         self._show()
+        self._instruments.look(self._state, self.clock.now())
         asyncio.get_running_loop().call_soon(self.feed)
 
     def _show(self) -> None:
@@ -232,6 +242,35 @@ class Flight:
             self._explain(argument)
             return
         self.post(Keyed(self.clock.now(), action, argument, argument2))
+
+    def read(self, at: float, values: Mapping[str, float]) -> None:
+        """Readings came from the simulator; on a virtual clock ``at`` is its second and time
+        goes on to it."""
+        if isinstance(self.clock, FastClock):
+            self.clock.spend(max(0, round(at * 1000) - self.clock.now()))
+        self._instruments.read(self._state, self.clock.now(), values)
+
+    def feed_changed(self, state: str) -> None:
+        """The feed was lost or is back, or the simulator stands still."""
+        self._instruments.changed(state, self.clock.now())
+
+    def feed_ended(self) -> None:
+        """The source of readings is at its end; the run goes on by voice and keys."""
+        self.fed = False
+        self.feed()
+
+    async def settled(self) -> None:
+        """Wait until everything that came of the last reading has been carried out."""
+        await asyncio.sleep(0)
+        while self._uttering or self._waiting or not self._speech.empty():
+            await asyncio.sleep(0)
+
+    def trouble(self, text: str) -> None:
+        """A trouble of what flies with this run, in one line."""
+        self._screen.trouble(text)
+
+    def _follow(self, changes: Mapping[str, float]) -> None:
+        self._change(changes, followed=True)
 
     def chart(self, number: int, width: int, height: int) -> tuple[str, ...]:
         """One of the aircraft's pictures with today's point, as lines of text.
@@ -261,12 +300,14 @@ class Flight:
             self._screen.trouble("nothing is being asked now")
             return
         began = self.clock.now()
-        self.clock.spend(MILLISECONDS_A_WORD * len(text.split()))
+        if not self.fed:
+            self.clock.spend(MILLISECONDS_A_WORD * len(text.split()))
         window = self._window
         proposals = propose_text(text, window, self._style)
         verdict = judge(proposals, window)
         now = self.clock.now()
-        self.post(Heard(now, window.window, began, now, tuple(proposals), verdict))
+        shown = self._instruments.for_item(self._state)
+        self.post(Heard(now, window.window, began, now, tuple(proposals), verdict, shown))
 
     def heard(
         self,
@@ -281,7 +322,8 @@ class Flight:
         now = self.clock.now()
         behind = time.monotonic()
         first, last = (max(0, now - round((behind - t) * 1000)) for t in (began, ended))
-        self.post(Heard(now, window, first, last, tuple(proposals), verdict))
+        shown = self._instruments.for_item(self._state)
+        self.post(Heard(now, window, first, last, tuple(proposals), verdict, shown))
 
     def said(self, utterance: int, completed: bool) -> None:
         """The voice has ended an utterance."""
@@ -320,6 +362,14 @@ class Flight:
             self._voice.push_to_talk(self._talking)
 
     def _on_timer(self, name: str, at: int) -> None:
+        kind, _, rest = name.partition(" ")
+        if kind == LOOK:
+            self._instruments.look(self._state, at)
+            return
+        if kind == SAID:
+            self._spoken.remove(int(rest))
+            self.said(int(rest), True)
+            return
         self.post(TimerFired(at, name))
 
     def _take(self, event: Event) -> None:
@@ -382,11 +432,13 @@ class Flight:
         elif effect is self._window:
             self._voice.listen(effect)
 
-    def _change(self, changes: Given) -> None:
+    def _change(self, changes: Given, followed: bool = False) -> None:
         given = self._given | dict(changes)
         before = self._worked
         self._worked = self._sheet.change(before, changes)
         self._given = given
+        if followed and before.figures == self._worked.figures:
+            return
         changed = tuple(
             figure
             for name, figure in self._worked.figures.items()
@@ -399,7 +451,7 @@ class Flight:
             if name in self._worked.figures
         )
         event = FiguresChanged(
-            self.clock.now(), changed, gone, reason, tuple(sorted(self._given.items()))
+            self.clock.now(), changed, gone, reason, tuple(sorted(given.items())), followed
         )
         if self._pumping:
             self._waiting.appendleft(event)
@@ -430,6 +482,12 @@ class Flight:
                 kept.append(entry)
         for entry in kept:
             self._speech.put_nowait(entry)
+        for utterance in self._spoken:
+            self.clock.cancel_timer(f"{SAID} {utterance}")
+            self._outstanding.discard(utterance)
+            self._waiting.append(Said(self.clock.now(), utterance, False))
+        self._spoken.clear()
+        self._silent_from = 0
         if self._voice is not None and self._speaks:
             self._voice.hush()
 
@@ -466,7 +524,15 @@ class Flight:
         if self._voice is not None and self._speaks:
             self._voice.say(effect.utterance, effect.speech, effect.urgency)
             return
-        self.clock.spend(MILLISECONDS_A_WORD * len(effect.speech.split()))
+        length = MILLISECONDS_A_WORD * len(effect.speech.split())
+        if self.fed and isinstance(self.clock, FastClock):
+            # The simulator's clock carries the flight on meanwhile.
+            start = max(self._silent_from, self.clock.now())
+            self._silent_from = start + length
+            self._spoken.append(effect.utterance)
+            self.clock.set_timer(f"{SAID} {effect.utterance}", self._silent_from - self.clock.now())
+            return
+        self.clock.spend(length)
         self.said(effect.utterance, True)
 
     def _end_when_said(self) -> None:
@@ -481,17 +547,27 @@ class Flight:
         busy = self._uttering or self._outstanding or self._waiting or not self._speech.empty()
         if busy or self._finish is not None:
             return
+        if self.fed and self._instruments.answers(self._state):
+            return
+        if self._awaited and self._awaited not in self._state.reached and self.fed:
+            return
+        self._awaited = ""
         if self._window is None:
+            if self.fed:
+                return
             if not self.clock.skip_to_timer() and self._script.next_line() is None:
                 self._end_of_script()
             return
         line = self._script.next_line()
-        if line is None:
+        if line and line.startswith("(") and line.endswith(")"):
+            self._awaited = line[1:-1]
+            self.feed()
+        elif line is None:
             self._end_of_script()
         elif line:
             self.hear_text(line)
         else:
-            self._silence = not self.clock.skip_to_timer()
+            self._silence = self.fed or not self.clock.skip_to_timer()
 
     def _end_of_script(self) -> None:
         if self._script is not None and self._script.ended:

@@ -65,6 +65,7 @@ INPUT_KEYS = (
     "decimals",
     "follows",
     "step",
+    "while",
 )
 CONSTANT_KEYS = ("title", "value")
 FIGURE_KEYS = (
@@ -240,7 +241,7 @@ def _input(name: str, node: Node, places: Places, problems: Problems) -> Input |
     default = fields.scalar("default")
     formula = places.formula(name, "from", fields, problems)
     if "choices" in fields:
-        for key in ("unit", "range", "kind", "decimals", "follows", "step"):
+        for key in ("unit", "range", "kind", "decimals", "follows", "step", "while"):
             fields.refuse(key, "is for a number; this input is a choice")
         choices: list[str] = []
         for choice in fields.names("choices"):
@@ -294,6 +295,7 @@ def _input(name: str, node: Node, places: Places, problems: Problems) -> Input |
         decimals=decimals,
         follows=follows,
         step=moved or 0.0,
+        follows_if=places.formula(name, "while", fields, problems),
     )
 
 

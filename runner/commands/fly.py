@@ -9,11 +9,12 @@ import datetime
 import hashlib
 import signal
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Coroutine, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, cast, get_args
+from typing import TYPE_CHECKING, Any, cast, get_args
 
+from runner.commands import feeding
 from runner.engine.events import (
     RULES_VERSION,
     Event,
@@ -74,7 +75,7 @@ async def _fly(arguments: argparse.Namespace) -> int:
             flight, screen = _flight(arguments, making, logbook, voice)
             if excuse:
                 screen.trouble(excuse)
-            status = await _run(flight, screen, voice)
+            status = await _with_feed(arguments, making, flight, _run(flight, screen, voice))
         finally:
             if voice is not None:
                 await voice.stop()
@@ -85,6 +86,37 @@ async def _fly(arguments: argparse.Namespace) -> int:
     return status
 
 
+async def _with_feed(
+    arguments: argparse.Namespace,
+    making: _Making,
+    flight: Flight,
+    flying: Coroutine[Any, Any, int],
+) -> int:
+    """The flight with its readings; a source that cannot be opened ends it."""
+    if not arguments.feed:
+        return await flying
+    from runner.commands.feeding import Feeding
+
+    try:
+        feeding = Feeding(arguments, making.sheet.aircraft, making.given, flight)
+    except BaseException:
+        flying.close()
+        raise
+    fed = asyncio.create_task(feeding.run())
+    flown = asyncio.create_task(flying)
+    try:
+        await asyncio.wait({fed, flown}, return_when=asyncio.FIRST_COMPLETED)
+        if fed.done():
+            flight.interrupt()
+            await flown
+            fed.result()
+        return await flown
+    finally:
+        fed.cancel()
+        with contextlib.suppress(asyncio.CancelledError):
+            await fed
+
+
 def _check_words(arguments: argparse.Namespace) -> None:
     how = arguments.listen.partition(":")[0]
     if how not in ("mic", "keys", "none", "text", "wav"):
@@ -92,6 +124,7 @@ def _check_words(arguments: argparse.Namespace) -> None:
             f"--listen {arguments.listen}: there is no such way to listen; right would be mic, "
             "keys, none, text:FILE or wav:FILE"
         )
+    feeding.check_words(arguments)
     if arguments.listen == "text:":
         raise RunnerError("--listen text: names no file; right would be text:FILE or text:-")
 

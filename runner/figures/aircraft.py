@@ -231,15 +231,15 @@ class _Compiling:
         return tuple(limits)
 
     def followed(self, inputs: dict[str, Input]) -> dict[str, Input]:
-        """The inputs that follow readings in flight, that formula compiled too."""
+        """The inputs that follow readings in flight, those formulas compiled too."""
         fed = scope_of(self.aircraft, readings=True)
         scope = Scope({**fed.names, **self.scope.names}, self.scope.tables, unusable=fed.unusable)
-        return {
-            name: one
-            if one.follows is None
-            else replace(one, follows=self._compiled(name, "follows", one.follows, scope, one.unit))
-            for name, one in inputs.items()
-        }
+        made = {}
+        for name, one in inputs.items():
+            follows = self._compiled(name, "follows", one.follows, scope, one.unit)
+            condition = self._try(name, "while", one.follows_if, lambda text: text.condition(scope))
+            made[name] = replace(one, follows=follows, follows_if=condition)
+        return made
 
     def _input(self, rule: Input) -> Input:
         if rule.default is not None:

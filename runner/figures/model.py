@@ -36,9 +36,11 @@ class Input:
     kind: str = "plain"
     decimals: int = 0
     follows: Expression | None = None
-    """In flight the input follows this formula of readings, once it has moved by ``step``."""
+    """While ``follows_if`` holds the input follows this formula of readings, once it has moved by
+    ``step``."""
 
     step: float = 0.0
+    follows_if: Expression | None = None
 
 
 @dataclass(frozen=True, slots=True)
