@@ -32,6 +32,9 @@ UNKNOWN = "[unk]"
 PHRASES_LIMIT = 60
 """Texts of one candidate that are given to the grammar."""
 
+MARGIN = 0.8
+"""The margin of what Vosk hears at most; it is Vosk's confidence in the least sure word where
+that is less: what it made of other words, it was less sure of two times out of three."""
 
 MISSING_LIMIT = 12
 """Words that a model does not know which are named, at most."""
@@ -67,7 +70,10 @@ def model_folder(asked: str = "") -> Path | None:
 
 def takes_grammar(folder: Path) -> bool:
     """Whether a model composes its graph at run time, so that a grammar has an effect."""
-    return any(folder.glob("**/Gr.fst")) and any(folder.glob("**/HCLr.fst"))
+    return any(
+        (graph / "Gr.fst").is_file() and (graph / "HCLr.fst").is_file()
+        for graph in (folder / "graph", folder)
+    )
 
 
 class VoskRecogniser:
@@ -95,6 +101,7 @@ class VoskRecogniser:
         self._decoder: Any = None
         self._listen: Listen | None = None
         self._text = ""
+        self._sure = 1.0
 
     @property
     def capabilities(self) -> Capabilities:
@@ -131,18 +138,19 @@ class VoskRecogniser:
             self._decoder = self._vosk.KaldiRecognizer(self._model, RATE, grammar)
         elif self._decoder is None:
             self._decoder = self._vosk.KaldiRecognizer(self._model, RATE)
+        self._decoder.SetWords(True)
         self._listen = listen
 
     def begin(self) -> None:
         """See ``Recogniser``."""
-        self._text = ""
+        self._text, self._sure = "", 1.0
         if self._decoder is not None:
             self._decoder.Reset()
 
     def feed(self, samples: bytes) -> None:
         """See ``Recogniser``; Vosk's own end of an utterance is not ours, so texts are joined."""
         if self._decoder is not None and self._decoder.AcceptWaveform(samples):
-            self._add(json.loads(self._decoder.Result()).get("text", ""))
+            self._add(json.loads(self._decoder.Result()))
 
     def propose(self, final: bool = True) -> tuple[Proposal, ...]:
         """See ``Recogniser``."""
@@ -150,7 +158,7 @@ class VoskRecogniser:
         if listen is None or self._decoder is None:
             return ()
         if final:
-            self._add(json.loads(self._decoder.FinalResult()).get("text", ""))
+            self._add(json.loads(self._decoder.FinalResult()))
             words = self._text
         else:
             partial = json.loads(self._decoder.PartialResult()).get("partial", "")
@@ -160,7 +168,8 @@ class VoskRecogniser:
         found = matching(words, listen)
         if not found:
             return (Proposal("vosk", None, words, likeness(words, listen), 0.0),)
-        return tuple(Proposal("vosk", name, words, 0.9, 0.8, value) for name, value in found)
+        margin = min(MARGIN, self._sure)
+        return tuple(Proposal("vosk", name, words, 0.9, margin, value) for name, value in found)
 
     def close(self) -> None:
         """See ``Recogniser``."""
@@ -200,8 +209,9 @@ class VoskRecogniser:
     def _knows(self, word: str) -> bool:
         return bool(self._model.vosk_model_find_word(word) >= 0)
 
-    def _add(self, text: str) -> None:
-        self._text = f"{self._text} {text}".strip()
+    def _add(self, result: dict[str, Any]) -> None:
+        self._text = f"{self._text} {result.get('text', '')}".strip()
+        self._sure = min((self._sure, *(word["conf"] for word in result.get("result", ()))))
 
 
 def main(arguments: list[str]) -> int:
