@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import random
 import subprocess
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from runner.voice.prototypes import Prototypes
 from runner.voice.template_voices import Crew, Speaker
 from runner.voice.waves import read_wav
 from sound import changed, speak_to_file, voices
@@ -91,13 +92,18 @@ def strength(sound: NDArray[np.float32]) -> float:
     return float(np.sqrt(power[power > power.max() / 300].mean()))
 
 
-def without(recogniser: Any, voice: str) -> None:
-    """Leave a voice, and others of the same speaker, out of the matcher's prototypes."""
-    whole = recogniser._prototypes
+_PATHS = Prototypes.paths
+
+
+def leave_out(voice: str) -> None:
+    """From now on the prototypes are without a voice, and without others of the same speaker."""
     same = next((group for group in SAME_SPEAKER if voice in group), {voice})
     out = {place for place, name in enumerate(voices()) if name in same}
-    paths: Callable[[str], tuple[Any, ...]] = whole.paths
-    whole.paths = lambda text: tuple(p for n, p in enumerate(paths(text)) if n not in out)
+
+    def paths(self: Prototypes, text: str) -> tuple[Any, ...]:
+        return tuple(path for n, path in enumerate(_PATHS(self, text)) if n not in out)
+
+    Prototypes.paths = paths  # type: ignore[method-assign]
 
 
 def near(value: float) -> Iterator[float]:

@@ -35,7 +35,7 @@ from numpy.typing import NDArray
 sys.path[:1] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[1])]
 
 from flying import WEIGHT  # noqa: E402
-from pilots import ACCENTS, CHATTER, SPEECH, Pilot, drone, near, without  # noqa: E402
+from pilots import ACCENTS, CHATTER, SPEECH, Pilot, drone, leave_out, near  # noqa: E402
 from runner.checklist.load import find_file, load_procedures, load_voice  # noqa: E402
 from runner.checklist.model import Choice, Readback  # noqa: E402
 from runner.engine.effects import Listen  # noqa: E402
@@ -57,6 +57,7 @@ from runner.voice.utterance import FRAME_BYTES, Gate  # noqa: E402
 from sound import voices  # noqa: E402
 
 RATE = 16_000
+LIST = "before-takeoff"
 WRONG_SHARE = 0.25
 TRIES = 12
 """After so many attempts the pilot presses the key."""
@@ -154,9 +155,8 @@ class Run:
         crew = [*voices(), *ACCENTS]
         self.pilot = Pilot(crew[number % len(crew)], self.rng, folder)
         self.stranger = Pilot(crew[(number * 3 + 1) % len(crew)], self.rng, folder)
+        leave_out(self.pilot.voice)
         recognisers = choose(options.recogniser, None, ())
-        if recognisers[0].capabilities.name == "matcher":
-            without(recognisers[0], self.pilot.voice)
         self.ears = Ears(recognisers, Gate(voice_detector()))
         self.voice = Listening(self.ears)
         noise = SPEECH / 10 ** (options.snr / 20)
@@ -166,6 +166,7 @@ class Run:
         self.said: list[Said] = []
         self.attempts: Counter[str] = Counter()
         self.keyed: list[str] = []
+        self.strayed = 0
 
     def _flight(self) -> Flight:
         path = find_file("whimbrel-four", ("checklists",))
@@ -181,7 +182,7 @@ class Run:
             aircraft=empty,
             voice=empty,
             figures=tuple(worked.figures.values()),
-            phase="before-takeoff",
+            phase=LIST,
             roles=procedures.aircraft.roles,
             given=tuple(sorted(given.items())),
             rules=RULES_VERSION,
@@ -207,10 +208,15 @@ class Run:
             await settled()
             view = look(self.flight.state)
             item, window = view.current, self.voice.window
-            if item is None or window is None:
+            if item is None or window is None or self.flight.state.asking != "item":
+                if self.astray():
+                    continue
                 if not self.flight.clock.skip_to_timer():
                     break
                 continue
+            if self.program.list_of[item.id].id != LIST:
+                # A list that nobody called: what brought it is in the table.
+                break
             if self.attempts[item.id] >= TRIES:
                 self.keyed.append(item.id)
                 self.flight.key("done")
@@ -220,6 +226,16 @@ class Run:
         await flying
         self.pilot.close()
         self.stranger.close()
+
+    def astray(self) -> bool:
+        """Back to the list by key, where a control was taken that nobody said."""
+        back = {"standing by": "resume", "offer": "negative", "call": "negative"}
+        key = "unmute" if self.flight.state.muted else back.get(self.flight.state.asking)
+        self.strayed += key is not None
+        if key is None or self.strayed > TRIES:
+            return False
+        self.flight.key(key)
+        return True
 
     async def answer(self, item: str, window: Listen) -> None:
         """Say something at an item, mostly what is right."""
