@@ -51,7 +51,8 @@ def voices() -> tuple[str, ...]:
 
 
 def strangers() -> tuple[str, ...]:
-    """The recorded voices as other people, who are in nobody's templates; empty without sox."""
+    """The recorded voices at another pitch and tempo, because as they are the matcher has
+    templates of them; empty without sox."""
     if shutil.which("sox") is None:
         return ()
     ways = ("150@1.08", "-150@0.93", "220@1.0", "-90@1.15")
