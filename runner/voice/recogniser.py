@@ -60,13 +60,16 @@ class Recogniser(Protocol):
         """Give memory and files back."""
 
 
-def choose(wanted: str, vosk_folder: Path | None, others: Sequence[str]) -> tuple[Recogniser, ...]:
+def choose(
+    wanted: str, vosk_folder: Path | None, others: Sequence[str], language: str = "en"
+) -> tuple[Recogniser, ...]:
     """The recognisers for a run: those asked for, or with ``auto`` all that work.
 
     The matcher comes when it is asked for; it leaves numbers to PocketSphinx.
 
-    ``others`` are phrases that may be said near the microphone and are no answer. Raises
-    ``RunnerError`` when a recogniser asked for by name cannot be had.
+    ``others`` are phrases that may be said near the microphone and are no answer; ``language``
+    is that of the answers. Raises ``RunnerError`` when a recogniser asked for by name cannot
+    be had.
     """
     from runner.voice.pocket import PocketRecogniser
     from runner.voice.vosk_model import VoskRecogniser
@@ -88,6 +91,26 @@ def choose(wanted: str, vosk_folder: Path | None, others: Sequence[str]) -> tupl
         raise RunnerError(
             "--recogniser vosk: there is no model; name its folder in RUNNER_VOSK_MODEL"
         )
+    if wanted in ("auto", "whisper"):
+        made += _whisper(wanted, language)
     if wanted in ("pocketsphinx", "matcher") or not made:
         made.append(PocketRecogniser(others))
     return tuple(made)
+
+
+def _whisper(wanted: str, language: str) -> list[Recogniser]:
+    from runner.voice.whisper import MODEL_VARIABLE, WhisperRecogniser, model_folder
+
+    folder = model_folder()
+    if folder is None:
+        if wanted == "auto":
+            return []
+        raise RunnerError(
+            f"--recogniser whisper: there is no model; name its folder in {MODEL_VARIABLE}"
+        )
+    try:
+        return [WhisperRecogniser(folder, language)]
+    except RunnerError:
+        if wanted == "auto":
+            return []
+        raise
