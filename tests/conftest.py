@@ -11,6 +11,17 @@ import pytest
 from sound import SoundSystem, sound_system
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Where tests run side by side, those with real sound run one after another, and those of
+    one file in one process."""
+    for item in items:
+        loud = item.get_closest_marker("sound") is not None or "sound" in getattr(
+            item, "fixturenames", ()
+        )
+        name = "sound" if loud else item.path.name
+        item.add_marker(pytest.mark.xdist_group(name))
+
+
 @pytest.fixture(scope="session", autouse=True)
 def own_folders(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     """The data and cache folders of the programs that the tests start."""

@@ -1,22 +1,26 @@
-"""The matcher's windows for people's state words: with controls, with own takes."""
+"""The matcher's windows for people's words: with controls, with own takes."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import speech_data
 from runner.checklist.load import find_file, load_voice
 from runner.engine.effects import Candidate, Listen
-from runner.voice.matcher import Entry
-from runner.voice.matcher import MatcherRecogniser as Recogniser
+from runner.voice.comparison import Entry
 
 
-def state_window(word: str, controls: tuple[Candidate, ...] = ()) -> Listen:
+def window(first: str, second: str, commands: tuple[Candidate, ...] = ()) -> Listen:
+    """A window in which one text is the answer and the other one competes."""
+    answers = (Candidate(first, "answer", first), Candidate(second, "competitor", second))
+    return Listen(1, (*answers, *commands))
+
+
+def state_window(word: str, commands: tuple[Candidate, ...] = ()) -> Listen:
     """A window that one state word answers, its opposite competing."""
-    other = speech_data.OPPOSITE[word]
-    pair = tuple(sorted((word, other)))
-    answers = (Candidate(pair[0], "answer", pair[0]), Candidate(pair[1], "competitor", pair[1]))
-    return Listen(1, (*answers, *controls))
+    first, second = sorted((word, speech_data.OPPOSITE[word]))
+    return window(first, second, commands)
 
 
 def controls() -> tuple[Candidate, ...]:
@@ -27,12 +31,12 @@ def controls() -> tuple[Candidate, ...]:
 
 
 def own_entries(
-    pair: tuple[str, str],
-    enrolled: dict[str, list[Any]],
-    recogniser: Recogniser,
-    commands: tuple[Candidate, ...],
-) -> tuple[Entry, ...]:
-    """A window's entries where the pair's words were enrolled."""
-    rest = recogniser._entries_of(Listen(1, commands))
-    mine = (Entry(w, "answer", w, tuple(enrolled[w]), True) for w in pair)
-    return (*mine, *rest)
+    plain: Sequence[Entry],
+    enrolled: Mapping[str, Sequence[Any]],
+) -> tuple[tuple[Entry, ...], tuple[tuple[Any, ...], ...]]:
+    """A window's entries where these texts were enrolled, and the takes of all other texts."""
+    entries = tuple(
+        Entry(e.candidate, e.role, e.text, e.paths, tuple(enrolled.get(e.text, ()))) for e in plain
+    )
+    allowed = {entry.text for entry in entries}
+    return entries, tuple(tuple(takes) for text, takes in enrolled.items() if text not in allowed)

@@ -10,9 +10,10 @@ import speech_data
 from matching import state_window
 from runner.engine.effects import Candidate, Listen, NumberWanted
 from runner.phrasing.style import Form
+from runner.voice.acceptance import FEATURES, KINDS, OWN_FEATURES, terms, weights
 from runner.voice.ears import Ears
 from runner.voice.judge import judge
-from runner.voice.matcher import FEATURES, MatcherRecogniser, Weights, terms, weights
+from runner.voice.matcher import MatcherRecogniser
 from runner.voice.pocket import PocketRecogniser
 from runner.voice.prototypes import Prototypes, transform
 from runner.voice.utterance import Gate
@@ -63,11 +64,12 @@ def test_an_utterance_is_nearest_to_itself_whatever_stands_beside_it() -> None:
 
 
 def test_the_shipped_weights_fit_the_features() -> None:
-    for kind in ("word", "phrase", "own"):
-        made: Weights = weights(kind)
-        assert len(made.mean) == len(made.spread) == FEATURES
-        assert len(made.right) == FEATURES + 1
-        assert len(made.known) == len(terms([0.0] * FEATURES)) + 1
+    for kind in KINDS:
+        made = weights(kind)
+        count = OWN_FEATURES if kind.startswith("own") else FEATURES
+        assert len(made.mean) == len(made.spread) == count
+        assert len(made.right) == count + 1
+        assert len(made.known) == len(terms([0.0] * count)) + 1
 
 
 def test_numbers_are_left_to_another_recogniser(matcher: MatcherRecogniser) -> None:

@@ -92,11 +92,11 @@ class Hearing:
             if not speech_data.for_fitting(one.speaker, folder)
         ]
 
-    def verdict(self, sound: bytes, listen: Listen, entries: Any = None) -> str | None:
-        """The candidate that is accepted, or None."""
+    def verdict(self, sound: bytes, listen: Listen, own: Any = None) -> str | None:
+        """The candidate that is accepted, or None; ``own`` are entries and others with takes."""
         self.recogniser.prepare(listen)
-        if entries is not None:
-            self.recogniser._entries = entries
+        if own is not None:
+            self.recogniser._entries, self.recogniser._others = own
         self.recogniser.begin()
         self.recogniser.feed(sound)
         before = time.perf_counter()
@@ -140,17 +140,17 @@ class Hearing:
                 if not all(word in enrolled for word in pair):
                     continue
                 listen = state_window(pair[0], self.controls)
-                entries = own_entries(pair, enrolled, self.recogniser, self.controls)
+                own = own_entries(self.recogniser.entries(listen), enrolled)
                 for word, files in words.items():
                     for file in files[3:]:
-                        taken = self.verdict(read_wav(file, RATE), listen, entries)
+                        taken = self.verdict(read_wav(file, RATE), listen, own)
                         if word in pair:
                             table.add("right", taken == word)
                             table.add("opposite", taken == speech_data.OPPOSITE[word])
                         else:
                             table.add("other", taken is not None)
                 for file in others[number::UNKNOWN_A_SPEAKER]:
-                    taken = self.verdict(read_wav(file, RATE), listen, entries)
+                    taken = self.verdict(read_wav(file, RATE), listen, own)
                     table.add("other", taken is not None)
 
     def path(self, file: Path) -> Any:
