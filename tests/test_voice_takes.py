@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import stat
 import wave
 from pathlib import Path
@@ -13,7 +14,8 @@ from hypothesis import strategies as st
 
 from runner.errors import RunnerError
 from runner.phrasing.normal import normalise
-from runner.voice.takes import Takes, takes_folder
+from runner.voice import takes as takes_module
+from runner.voice.takes import MOST_HEARD, Takes, takes_folder
 
 SOUND = bytes(range(256)) * 125
 
@@ -160,3 +162,72 @@ def test_every_phrase_finds_its_own_takes_again(
     if kept:
         index = json.loads((takes.folder / "index.json").read_text("utf-8"))
         assert len(set(index["phrases"].values())) == len(kept)
+
+
+def test_takes_heard_in_flight_stand_behind_the_enrolled_ones_and_are_few(tmp_path: Path) -> None:
+    takes = Takes(tmp_path / "anna")
+    with pytest.raises(RunnerError, match="'off' was never enrolled"):
+        takes.keep_heard("off", SOUND)
+    for number in (1, 2, 3):
+        takes.add("off", other(number))
+    for number in range(4, 4 + MOST_HEARD + 2):
+        takes.keep_heard("off", other(number))
+    later = Takes(takes.folder)
+    assert later.enrolled("off") == (other(1), other(2), other(3))
+    assert later.takes("off") == (*later.enrolled("off"), other(6), other(7), other(8))
+    assert later.troubles == ()
+    assert later.forget_heard("off", 5) == 1
+    assert [number for number, _ in later.heard("off")] == [3, 4]
+    assert later.forget_heard() == 2
+    assert later.takes("off") == later.enrolled("off")
+    for path in [takes.folder, *takes.folder.rglob("*")]:
+        mode = stat.S_IMODE(path.stat().st_mode)
+        assert mode == (0o700 if path.is_dir() else 0o600), path
+
+
+def test_takes_heard_in_flight_are_bounded_on_disk_and_the_oldest_make_room(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(takes_module, "HEARD_LIMIT", 3 * (len(other(1)) + 44))
+    takes = Takes(tmp_path / "anna")
+    for number, phrase in enumerate(("on", "off", "up", "down"), 1):
+        takes.add(phrase, other(9))
+        takes.keep_heard(phrase, other(number))
+        file = takes.folder / phrase / "heard-1.wav"
+        os.utime(file, (number, number))
+    takes.keep_heard("on", other(7))
+    assert takes.heard("off") == ()
+    kept = [takes.heard(phrase) for phrase in ("on", "up", "down")]
+    assert kept == [((1, other(7)),), ((1, other(3)),), ((1, other(4)),)]
+    assert [takes.enrolled(phrase) for phrase in ("on", "off", "up")] == [(other(9),)] * 3
+
+
+def test_nothing_is_kept_of_a_flight_unless_the_pilot_agreed(tmp_path: Path) -> None:
+    takes = Takes(tmp_path / "anna")
+    assert not takes.retuned
+    takes.retune(True)
+    assert Takes(takes.folder).retuned
+    takes.retune(False)
+    assert not Takes(takes.folder).retuned
+    for content in ("", "[]", '{"keep_heard": "yes"}', '{"keep_heard": 1}', "\0"):
+        (takes.folder / "settings.json").write_text(content)
+        assert not takes.retuned, content
+
+
+def test_everything_of_a_pilot_is_forgotten_and_nothing_of_somebody_else(tmp_path: Path) -> None:
+    takes = Takes(tmp_path / "anna")
+    for phrase in ("off", "three green"):
+        takes.add(phrase, SOUND)
+        takes.keep_heard(phrase, SOUND)
+    takes.retune(True)
+    (takes.folder / "off" / "1.wav").write_bytes(b"damaged")
+    (takes.folder / "off" / "notes.txt").write_text("the pilot's own")
+    Takes(tmp_path / "bo").add("off", SOUND)
+    takes.clear()
+    assert [p.name for p in takes.folder.rglob("*")] == ["off", "notes.txt"]
+    assert Takes(takes.folder).phrases() == ()
+    assert Takes(tmp_path / "bo").phrases() == ("off",)
+    (takes.folder / "off" / "notes.txt").unlink()
+    (takes.folder / "off").rmdir()
+    takes.clear()
+    assert not takes.folder.exists()

@@ -8,13 +8,13 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from runner.commands.forget import add_forget
 from runner.errors import RunnerError
 from runner.phrasing.normal import normalise
 
 if TYPE_CHECKING:
     from runner.engine.program import Program
     from runner.voice.enrolment import Plan
-    from runner.voice.take_checks import Comparison, Confusion
     from runner.voice.takes import Takes
 
 ABOUT = "record the phrases that your procedures need, so that they are heard in your voice"
@@ -33,7 +33,12 @@ FOLDER_HELP = (
 
 
 def add_enrol(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """The command ``enrol`` among the others of ``runner voice``."""
+    """The commands ``enrol`` and ``forget`` among the others of ``runner voice``."""
+    _add_enrol(commands)
+    add_forget(commands)
+
+
+def _add_enrol(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     sub = commands.add_parser(
         "enrol",
         help=ABOUT,
@@ -73,6 +78,12 @@ def add_enrol(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> 
         metavar="PHRASE",
         help="forget the takes of that phrase and record it anew; may be given several times",
     )
+    sub.add_argument(
+        "--retune",
+        choices=("ask", "yes", "no"),
+        default="",
+        help="whether sure answers heard in flight are kept as further takes (at first: no)",
+    )
     sub.add_argument("--voice", default="", metavar="STYLE", help="cockpit, icao, faa, or a file")
     sub.add_argument("--microphone-name", default="", metavar="NAME", help="a part of its name")
     sub.add_argument("--speaker-name", default="", metavar="NAME", help="a part of its name")
@@ -93,7 +104,7 @@ def enrol(arguments: argparse.Namespace) -> int:
     if arguments.phrases:
         plan = plan.first(arguments.phrases)
     takes = Takes(takes_folder(arguments.name))
-    comparison = Comparison(takes.takes, Embedder())
+    comparison = Comparison(takes.enrolled, Embedder())
     _forget(arguments.again, plan, takes)
     before = progress(plan, takes)
     _say_troubles(takes)
@@ -112,9 +123,10 @@ def enrol(arguments: argparse.Namespace) -> int:
         walk(plan, takes, comparison, arguments.microphone_name, arguments.speaker_name)
     after = progress(plan, takes)
     if takes.phrases():
+        settle_retuning(arguments.retune, takes)
         print(f"Takes are kept in {takes.folder}, readable by you alone.")
     if len(takes.phrases()) > 1 and (arguments.from_folder or not after.left):
-        _say_test(self_test(plan, takes, comparison))
+        self_test(plan, takes, program.style.long_form)
     if after.left:
         print(
             f"{after.done} of {after.whole} phrases are recorded; the same command goes on with "
@@ -134,34 +146,58 @@ def _forget(phrases: Sequence[str], plan: Plan, takes: Takes) -> None:
         takes.remove(plain)
 
 
-def self_test(plan: Plan, takes: Takes, comparison: Comparison) -> tuple[Confusion, ...]:
-    """The phrases of the plan that their own takes do not tell from what is heard beside them."""
-    there = {wanted.phrase for wanted in plan.phrases} & set(takes.phrases())
-    rivals = {phrase: plan.rivals[phrase] & there for phrase in plan.rivals if phrase in there}
-    count = sum(len(takes.takes(phrase)) for phrase in there)
-    print(f"Testing {len(rivals)} phrases, {count} takes: each against what is heard beside it.")
+def self_test(plan: Plan, takes: Takes, long_form: str) -> None:
+    """Hear each take as it would be heard in flight, and say which phrases are not safe."""
+    from runner.voice.rehearsal import advice, rehearse
+
+    there = [w.phrase for w in plan.phrases if len(takes.enrolled(w.phrase)) > 1]
+    count = sum(len(takes.enrolled(phrase)) for phrase in there)
+    print(f"Testing {len(there)} phrases, {count} takes: each against what is heard beside it.")
+    terminal = sys.stdout.isatty()
 
     def told(done: int, whole: int) -> None:
-        if sys.stdout.isatty():
+        if terminal:
             sys.stdout.write(f"\r  {done} of {whole}\033[K")
             sys.stdout.flush()
 
-    found = comparison.confusions(rivals, told)
-    if sys.stdout.isatty():
+    results = rehearse(plan, takes, told)
+    if terminal:
         sys.stdout.write("\r\033[K")
-    return found
-
-
-def _say_test(found: tuple[Confusion, ...]) -> None:
-    for confusion in found:
-        print(f"  {confusion}")
-    if found:
-        print(
-            f"{len(found)} pairs are not told apart safely: Runner will rather ask again than "
-            "guess. Say the item's name before such an answer, or record it anew with --again."
-        )
+    faults = [line for result in results if (line := advice(result, long_form))]
+    for line in faults:
+        print(f"  {line}")
+    heard = sum(result.takes for result in results)
+    accepted = sum(result.accepted for result in results)
+    wrong = sum(n for result in results for _, n in result.taken_for)
+    print(
+        f"Of {heard} takes {accepted} were accepted as what they are, {wrong} as something else; "
+        f"{heard - accepted - wrong} would have to be said again."
+    )
+    if faults:
+        print(f"{len(faults)} phrases are not told apart safely; Runner asks again, not guesses.")
     else:
-        print("Every take was told from all others.")
+        print("Every phrase is told from all others.")
+
+
+def settle_retuning(how: str, takes: Takes) -> None:
+    """Keep what the pilot says about keeping answers heard in flight; ``how`` as on the line."""
+    if not how:
+        return
+    agreed = how == "yes"
+    if how == "ask":
+        print(
+            "May sure answers that you give in flight be kept as further takes, here, at most "
+            "three a phrase? Type yes to agree: ",
+            end="",
+            flush=True,
+        )
+        agreed = sys.stdin is not None and sys.stdin.readline().strip().lower() in ("y", "yes")
+        print()
+    takes.retune(agreed)
+    if agreed:
+        print("Sure answers will be kept; runner voice forget --heard forgets them.")
+    else:
+        print("Nothing that is heard in flight is kept.")
 
 
 def _say_troubles(takes: Takes) -> None:

@@ -44,7 +44,7 @@ SETTLED = 3
 MOST_PENDING = 40
 """Answers that wait to be settled; a long flight in memory is some megabytes at most."""
 
-NEAR = 0.80
+NEAR = 0.78
 """Nearness to the phrase's enrolled takes, against the nearest other phrase, that a take must
 not exceed; chosen by ``tests/bench/takes.py``."""
 

@@ -1,10 +1,9 @@
-"""Whether a take is a good one, whether it sounds like its fellows, and which phrases do not part.
+"""Whether a take is a good one, and whether it sounds like its fellows.
 
-Three questions, asked in this order. Is the sound fit to be used: loud enough, not clipped,
+Two questions, asked in this order. Is the sound fit to be used: loud enough, not clipped,
 long enough for its words? Does one of a phrase's takes sound unlike the other two: is it,
 on average, nearly as far from them as from the nearest other phrase of the same speaker?
-And at the end: would each take, left out, have been taken for its own phrase among those
-that are heard beside it?
+How each would be heard in flight is asked by ``rehearsal``.
 """
 
 from __future__ import annotations
@@ -101,22 +100,6 @@ class Doubt:
         return f"take {self.place + 1} {self.reason}"
 
 
-@dataclass(frozen=True, slots=True)
-class Confusion:
-    """Of ``takes`` takes of ``phrase``, ``confused`` were nearer to ``taken_for``."""
-
-    phrase: str
-    taken_for: str
-    confused: int
-    takes: int
-
-    def __str__(self) -> str:
-        return (
-            f"'{self.phrase}' is taken for '{self.taken_for}' ({self.confused} of "
-            f"{self.takes} takes)"
-        )
-
-
 class Comparison:
     """A speaker's takes as paths, compared with one another; each sound is embedded once.
 
@@ -169,37 +152,6 @@ class Comparison:
             if worst is None or ratio > worst.ratio:
                 worst = Doubt(place, ratio, nearest)
         return worst
-
-    def confusions(
-        self,
-        rivals: Mapping[str, frozenset[str]],
-        told: Callable[[int, int], None] | None = None,
-    ) -> tuple[Confusion, ...]:
-        """Each take, left out, against the rest: the phrases that are taken for a rival.
-
-        ``told`` is called with the phrases done and their number, for those who wait.
-        """
-        import numpy as np
-
-        paths = {phrase: self._of(phrase) for phrase in rivals}
-        paths = {phrase: found for phrase, found in paths.items() if len(found) > 1}
-        if len(paths) < 2:
-            return ()
-        every = _Distances(paths)
-        found: list[Confusion] = []
-        for done, (phrase, own) in enumerate(paths.items()):
-            if told is not None:
-                told(done, len(paths))
-            near = [other for other in paths if other in rivals[phrase]]
-            counts: dict[str, int] = {}
-            for place, path in enumerate(own):
-                row = every.row(path, (phrase, *near))
-                to_own = float(np.mean([d for i, d in enumerate(row[phrase]) if i != place]))
-                best = min(near, key=lambda o: float(np.mean(row[o])), default="")
-                if best and float(np.mean(row[best])) < to_own:
-                    counts[best] = counts.get(best, 0) + 1
-            found += [Confusion(phrase, o, count, len(own)) for o, count in counts.items()]
-        return tuple(sorted(found, key=lambda confusion: -confusion.confused))
 
     def nearness(self, sound: bytes, phrase: str, others: Iterable[str]) -> float:
         """How near a further take is to a phrase's takes: its mean distance to them over that to

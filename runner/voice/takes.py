@@ -86,6 +86,10 @@ class Takes:
         """Every phrase that has takes, in its plain form, in the order of recording."""
         return tuple(phrase for phrase in self._folders if self._files(phrase))
 
+    def known(self) -> tuple[str, ...]:
+        """Every phrase that anything is kept of, damaged or not."""
+        return tuple(self._folders)
+
     def takes(self, phrase: str) -> tuple[bytes, ...]:
         """All takes of a phrase: 16-bit mono samples at 16 kHz. Damaged ones are left out."""
         return (*self.enrolled(phrase), *(sound for _, sound in self.heard(phrase)))
