@@ -9,6 +9,7 @@ is said (and printed) because of an event waits for its commit, and nothing else
 from __future__ import annotations
 
 import asyncio
+import re
 import time
 from collections import deque
 from collections.abc import Mapping, Sequence
@@ -549,7 +550,7 @@ class Flight:
             return
         if self.fed and self._instruments.answers(self._state):
             return
-        if self._awaited and self._awaited not in self._state.reached and self.fed:
+        if self._awaited and self.fed and not self._has_come(self._awaited):
             return
         self._awaited = ""
         if self._window is None:
@@ -565,9 +566,18 @@ class Flight:
         elif line is None:
             self._end_of_script()
         elif line:
-            self.hear_text(line)
+            self.hear_text(self._with_figures(line))
         else:
             self._silence = self.fed or not self.clock.skip_to_timer()
+
+    def _has_come(self, name: str) -> bool:
+        """Whether a moment came or a callout was said that a script waits for."""
+        return name in self._state.reached or name in self._state.called_out
+
+    def _with_figures(self, line: str) -> str:
+        """A script's line with the figures of now where it names them: <climb_rpm>."""
+        figures = self._state.figures
+        return re.sub(r"<(\w+)>", lambda m: figures[m[1]].shown if m[1] in figures else m[0], line)
 
     def _end_of_script(self) -> None:
         if self._script is not None and self._script.ended:

@@ -1,4 +1,9 @@
-"""Answers from a text file or standard input: a line is an utterance, an empty one a silence."""
+"""Answers from a text file or standard input: a line is an utterance, an empty one a silence.
+
+A figure in angle brackets (``<climb_rpm>``) is said as it is then. Where a simulator is fed,
+a line in round brackets is not said: ``(gear_up)`` waits for that moment to come, and
+``(takeoff-roll.rotate)`` for that callout to be said.
+"""
 
 from __future__ import annotations
 
