@@ -76,12 +76,16 @@ def forget(arguments: argparse.Namespace) -> int:
 def _question(arguments: argparse.Namespace, wanted: list[str], takes: Takes) -> str:
     if arguments.all:
         count = len(takes.known())
-        return f"Delete everything in {takes.folder}, {count} phrases?"
+        return f"Delete everything in {takes.folder}, {_counted(count, 'phrase')}?"
     if arguments.heard:
         count = sum(len(takes.heard(phrase)) for phrase in takes.known())
-        return f"Delete {count} takes that were heard in flight?"
-    named = ", ".join(f"'{plain}' ({len(takes.takes(plain))} takes)" for plain in wanted)
+        return f"Delete {_counted(count, 'take')} heard in flight?"
+    named = ", ".join(f"'{p}' ({_counted(len(takes.takes(p)), 'take')})" for p in wanted)
     return f"Delete {named}?"
+
+
+def _counted(number: int, what: str) -> str:
+    return f"{number} {what}{'' if number == 1 else 's'}"
 
 
 def _agreed(question: str) -> bool:
