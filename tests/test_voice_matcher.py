@@ -12,7 +12,9 @@ from runner.engine.effects import Candidate, Listen, NumberWanted
 from runner.phrasing.style import Form
 from runner.voice.acceptance import FEATURES, KINDS, OWN_FEATURES, terms, weights
 from runner.voice.ears import Ears
+from runner.voice.embedding import Embedder
 from runner.voice.judge import judge
+from runner.voice.made_templates import MadeTemplates
 from runner.voice.matcher import MatcherRecogniser
 from runner.voice.pocket import PocketRecogniser
 from runner.voice.prototypes import Prototypes, transform
@@ -76,7 +78,17 @@ def test_numbers_are_left_to_another_recogniser(matcher: MatcherRecogniser) -> N
     assert not matcher.fits(NUMBER) and matcher.fits(BLOWERS)
     unknown = Listen(3, (Candidate("answer", "answer", "xylograph"),))
     assert not matcher.fits(unknown)
-    assert any("xylograph" in limit for limit in matcher.capabilities.limits)
+
+
+def test_words_that_nobody_has_said_are_said_by_this_machine_s_own_voices(tmp_path: Path) -> None:
+    made = MadeTemplates(Embedder(), folder=tmp_path)
+    matcher = MatcherRecogniser(made=made)
+    unknown = Listen(4, (Candidate("answer", "answer", "zephyr locked"),))
+    assert not matcher.fits(unknown)
+    assert made.wait(60)
+    again = Listen(5, unknown.candidates)
+    assert matcher.fits(again)
+    matcher.close()
 
 
 def test_one_recogniser_hears_in_each_window(matcher: MatcherRecogniser) -> None:

@@ -13,6 +13,7 @@ from runner.engine.events import Proposal
 from runner.voice.acceptance import KNOWN_FROM, RIGHT_FROM, weights
 from runner.voice.comparison import ROLES, Comparison, Entry, Finding, Utterance
 from runner.voice.embedding import Embedder, to_samples
+from runner.voice.made_templates import MadeTemplates
 from runner.voice.prototypes import Prototypes, transform
 from runner.voice.recogniser import RATE, Capabilities
 from runner.voice.text import pattern_of
@@ -36,9 +37,10 @@ SHORTEST = 0.12
 class MatcherRecogniser:
     """Hears words of a window, each with a template, and leaves numbers to another."""
 
-    def __init__(self, takes: Any = None) -> None:
+    def __init__(self, takes: Any = None, made: MadeTemplates | None = None) -> None:
         self._embedder = Embedder()
         self._prototypes = Prototypes()
+        self._made = MadeTemplates(self._embedder) if made is None else made
         self._comparison = Comparison(self._prototypes)
         self._takes = takes
         self._own: dict[str, tuple[Points, ...]] = {}
@@ -47,18 +49,13 @@ class MatcherRecogniser:
         self._listen: Listen | None = None
         self._entries: tuple[Entry, ...] = ()
         self._others: tuple[tuple[Points, ...], ...] = ()
-        self._missing: set[str] = set()
         self._samples = bytearray()
 
     @property
     def capabilities(self) -> Capabilities:
         """Closed to the window's candidates; numbers are left to another recogniser."""
-        limits = []
-        if self._missing:
-            words = ", ".join(sorted(self._missing)[:8])
-            limits.append(f"matcher: no template for: {words}")
         model = "own takes and synthetic voices" if self._takes else "synthetic voices"
-        return Capabilities("matcher", model, True, False, tuple(limits))
+        return Capabilities("matcher", model, True)
 
     def fits(self, listen: Listen) -> bool:
         """Whether this window is one for the matcher: words, each with a template."""
@@ -93,6 +90,7 @@ class MatcherRecogniser:
     def close(self) -> None:
         """See ``Recogniser``."""
         self._entries = ()
+        self._made.close()
 
     def utterance(self, path: embedding.Utterance) -> Utterance:
         """What was said, ready to be compared."""
@@ -103,15 +101,22 @@ class MatcherRecogniser:
         )
 
     def entries(self, listen: Listen) -> tuple[Entry, ...]:
-        """Every way of saying each candidate of a window that there are templates of."""
+        """Every way of saying each candidate of a window that there are templates of.
+
+        Templates of words that nobody has said yet are made by this machine's own voices
+        meanwhile, for the next time.
+        """
         found: list[Entry] = []
+        missing: list[str] = []
         for candidate in listen.candidates:
             for text in pattern_of(candidate.pattern).texts(60)[: TEXTS[candidate.role]]:
                 own, paths = self._own_paths(text), self._prototypes.paths(text)
+                paths = paths or self._made.paths(text)
                 if own or paths:
                     found.append(Entry(candidate.id, candidate.role, text, paths, own))
                 else:
-                    self._missing |= {w for w in text.split() if w not in self._prototypes}
+                    missing.append(text)
+        self._made.make(missing)
         return tuple(found)
 
     def _own_paths(self, text: str) -> tuple[Points, ...]:

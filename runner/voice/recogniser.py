@@ -65,7 +65,8 @@ def choose(
 ) -> tuple[Recogniser, ...]:
     """The recognisers for a run: those asked for, or with ``auto`` all that work.
 
-    The matcher comes when it is asked for; it leaves numbers to PocketSphinx.
+    The matcher comes first; it leaves numbers to PocketSphinx. Its synthetic templates are
+    English: in another language it needs the pilot's own takes.
 
     ``others`` are phrases that may be said near the microphone and are no answer; ``language``
     is that of the answers. Raises ``RunnerError`` when a recogniser asked for by name cannot
@@ -75,12 +76,8 @@ def choose(
     from runner.voice.vosk_model import VoskRecogniser
 
     made: list[Recogniser] = []
-    if wanted == "matcher":
-        from runner.voice.matcher import MatcherRecogniser
-        from runner.voice.takes import Takes
-
-        takes = Takes()
-        made.append(MatcherRecogniser(takes if takes.phrases() else None))
+    if wanted in ("auto", "matcher"):
+        made += _matcher(wanted, language)
     if wanted in ("auto", "vosk") and vosk_folder is not None:
         try:
             made.append(VoskRecogniser(vosk_folder))
@@ -93,9 +90,25 @@ def choose(
         )
     if wanted in ("auto", "whisper"):
         made += _whisper(wanted, language)
-    if wanted in ("pocketsphinx", "matcher") or not made:
+    if wanted in ("pocketsphinx", "matcher") or not made or (wanted == "auto" and len(made) == 1):
         made.append(PocketRecogniser(others))
     return tuple(made)
+
+
+def _matcher(wanted: str, language: str) -> list[Recogniser]:
+    from runner.voice.matcher import MatcherRecogniser
+    from runner.voice.takes import Takes
+
+    takes = Takes()
+    own = bool(takes.phrases())
+    if wanted == "auto" and not own and not language.startswith("en"):
+        return []
+    try:
+        return [MatcherRecogniser(takes if own else None)]
+    except RunnerError:
+        if wanted == "auto":
+            return []
+        raise
 
 
 def _whisper(wanted: str, language: str) -> list[Recogniser]:
