@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from runner.engine.effects import Candidate, Listen, NumberWanted
 from runner.phrasing.style import Form
 from runner.voice.embedding import to_samples
+from runner.voice.number_model import NumberModel, number_model, read
 from runner.voice.waves import read_wav
 
 RATE = 16_000
@@ -79,3 +80,13 @@ def number_window(count: int, commands: Sequence[Candidate] = ()) -> Listen:
     """A window in which a number of so many digits is wanted."""
     low = 0 if count == 1 else 10 ** (count - 1)
     return Listen(1, tuple(commands), NumberWanted(FORMS[count], low, 10**count - 1))
+
+
+FOLDS = Path(__file__).parent / "data" / "numbers"
+"""What was fitted without one of the speakers that the shipped values were fitted on."""
+
+
+def model_for(speaker: str) -> NumberModel:
+    """What a speaker may be heard with: fitted without them, or what is shipped."""
+    words = FOLDS / f"{speaker}.npz"
+    return read(words, words.with_suffix(".json")) if words.exists() else number_model()

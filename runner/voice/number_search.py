@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 MOST_KEPT = 40
@@ -16,14 +16,15 @@ WORDS_EACH = 6
 class Segment:
     """Islands ``first`` to ``last`` (exclusive) taken as one word.
 
-    ``chances`` are natural logarithms of the chance of each word, ``other`` of its being none.
+    ``chances`` are natural logarithms of the chance of each word of the model, ``weighed`` those
+    of the words that are searched, with whatever else speaks for them.
     """
 
     first: int
     last: int
     seconds: float
-    chances: tuple[tuple[str, float], ...]
-    other: float
+    chances: Mapping[str, float]
+    weighed: Mapping[str, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +54,7 @@ def ways(count: int, segments: Sequence[Segment]) -> tuple[Way, ...]:
     for end in range(1, count + 1):
         best: dict[tuple[str, ...], Way] = {}
         for segment in by_end.get(end, ()):
-            likeliest = sorted(segment.chances, key=lambda chance: -chance[1])[:WORDS_EACH]
+            likeliest = sorted(segment.weighed.items(), key=lambda each: -each[1])[:WORDS_EACH]
             for before in kept.get(segment.first, ()):
                 for word, chance in likeliest:
                     way = Way(

@@ -1,0 +1,226 @@
+"""Numbers behind the recognisers' interface: word by word, with PocketSphinx as a witness.
+
+PocketSphinx alone takes a string of digits for another number too often to be believed, and
+misses too many to be asked for its consent. So it does not vote on its own where a number is
+wanted. Two ways lead to a number. Words with pauses between them are heard each by itself,
+and whether PocketSphinx heard the same number, another one or none is one more thing by which
+the acceptance judges. Words run together are PocketSphinx's proposal; each is heard again at
+the place where it would be, and the acceptance judges by that. What else may be said in the
+window, control phrases above all, is left to PocketSphinx.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from runner.engine.effects import Listen, NumberWanted
+from runner.engine.events import Proposal
+from runner.phrasing.numeral_words import DIGITS
+from runner.voice.embedding import Embedder, to_samples
+from runner.voice.number_alignment import Aligner
+from runner.voice.number_hearing import Finding, NumberHearing, Templates
+from runner.voice.number_model import NumberModel, number_model
+from runner.voice.pocket import PocketRecogniser, twins
+from runner.voice.prototypes import Prototypes, transform
+from runner.voice.recogniser import RATE, Capabilities
+from runner.voice.text import NUMBER, number_in
+
+NAME = "numbers"
+
+SHORTEST = 0.12
+"""Seconds; less sound than this is no word."""
+
+TAKES_WANTED = 2
+"""Takes of a digit that make it the pilot's own; one alone says nothing of how it varies."""
+
+LIKELY = 0.1
+"""From this probability on, what was not sure was meant as a number: ask again."""
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """A finding with all that its acceptance, of this ``kind``, judges by.
+
+    One that is not ``allowed`` must not be taken, however likely.
+    """
+
+    kind: str
+    finding: Finding
+    features: tuple[float, ...]
+    allowed: bool
+
+
+class NumberRecogniser:
+    """Hears a number, and leaves the rest of the window to PocketSphinx.
+
+    ``takes`` are a pilot's own (``runner.voice.takes.Takes``); ``pocket`` a recogniser that
+    hears nothing else meanwhile.
+    """
+
+    def __init__(
+        self,
+        takes: Any = None,
+        pocket: PocketRecogniser | None = None,
+        model: NumberModel | None = None,
+    ) -> None:
+        self._embedder = Embedder()
+        self._transform = transform()
+        self._model = model or number_model()
+        own = self._own_takes(takes) if takes is not None else {}
+        self._own = bool(own)
+        self._pocket = pocket or PocketRecogniser()
+        self._aligner = Aligner()
+        self._hearing = NumberHearing(
+            self._model, Templates(Prototypes(), own), self._embedded, self._aligner.stands
+        )
+        self._listen: Listen | None = None
+        self._samples = bytearray()
+
+    @property
+    def capabilities(self) -> Capabilities:
+        """Closed to the window's number and its candidates."""
+        model = "own takes of the digits" if self._own else "digits of many speakers"
+        return Capabilities(NAME, model, True)
+
+    def fits(self, listen: Listen) -> bool:
+        """Whether a number is wanted."""
+        return listen.number is not None
+
+    def prepare(self, listen: Listen) -> None:
+        """See ``Recogniser``."""
+        self._listen = listen
+        self._pocket.prepare(listen)
+
+    def begin(self) -> None:
+        """See ``Recogniser``."""
+        self._samples.clear()
+        self._hearing.begin()
+        self._pocket.begin()
+
+    def feed(self, samples: bytes) -> None:
+        """See ``Recogniser``."""
+        self._samples += samples
+        self._pocket.feed(samples)
+
+    def propose(self, final: bool = True) -> tuple[Proposal, ...]:
+        """See ``Recogniser``."""
+        listen = self._listen
+        if listen is None or listen.number is None or len(self._samples) < SHORTEST * 2 * RATE:
+            return ()
+        sound, heard = bytes(self._samples), self._pocket.propose(final)
+        finding, text = self._hearing.find(to_samples(sound), listen.number)
+        likeliest = 0.0
+        for one in (
+            paused(finding, heard, listen.number, self._own),
+            run_together(
+                self._hearing, self._aligner, sound, listen.number, heard, finding, self._own
+            ),
+        ):
+            if one is None or not one.allowed:
+                continue
+            acceptance = self._model.acceptances[one.kind]
+            chance = acceptance.chance(one.features)
+            likeliest = max(likeliest, chance)
+            if chance >= acceptance.needed:
+                words, value = one.finding.way.text, one.finding.value
+                return (Proposal(NAME, NUMBER, words, chance, 1.0, value),)
+        return unsure(finding, text, likeliest, heard)
+
+    def close(self) -> None:
+        """See ``Recogniser``."""
+        self._pocket.close()
+        self._aligner.close()
+        self._hearing.begin()
+
+    def _embedded(self, samples: Any) -> Any:
+        said = self._embedder.path(samples)
+        return said, self._transform(said.embedded)
+
+    def _own_takes(self, takes: Any) -> dict[str, tuple[Any, ...]]:
+        """The pilot's takes of digits, where every digit has some."""
+        found: dict[str, tuple[Any, ...]] = {}
+        for word in DIGITS:
+            sounds = takes.takes(word)
+            if len(sounds) >= TAKES_WANTED:
+                found[word] = tuple(self._embedded(to_samples(sound))[1] for sound in sounds)
+        return found if {DIGITS[word] for word in found} == set(range(10)) else {}
+
+
+def paused(
+    finding: Finding | None, heard: Sequence[Proposal], wanted: NumberWanted, own: bool
+) -> Weighed | None:
+    """A number of words with pauses between them, and what PocketSphinx says of it."""
+    if finding is None:
+        return None
+    same, another = _witness(finding.value, heard)
+    margin = heard[0].margin if same else 0.0
+    features = (*finding.features, float(same), float(another), margin)
+    allowed = same or not _forbidden(finding, heard, wanted)
+    return Weighed("own" if own else "voices", finding, features, allowed)
+
+
+def run_together(
+    hearing: NumberHearing,
+    aligner: Aligner,
+    sound: bytes,
+    wanted: NumberWanted,
+    heard: Sequence[Proposal],
+    finding: Finding | None,
+    own: bool,
+) -> Weighed | None:
+    """The number that PocketSphinx heard, each word heard again at its place.
+
+    ``finding`` is what was heard by the pauses; whether it is the same number counts.
+    """
+    if not heard or heard[0].candidate != NUMBER or heard[0].value is None:
+        return None
+    first, value = heard[0], heard[0].value
+    places = aligner.places(sound, first.text)
+    found = hearing.at(to_samples(sound), places, value, wanted)
+    if found is None:
+        return None
+    same = finding is not None and finding.value == value
+    another = finding is not None and not same
+    features = (*found.features, float(same), float(another), first.margin)
+    allowed = first.margin > 0
+    return Weighed("own, run together" if own else "run together", found, features, allowed)
+
+
+def _witness(value: float, heard: Sequence[Proposal]) -> tuple[bool, bool]:
+    """Whether PocketSphinx heard the same number, and whether it heard something else."""
+    if not heard or heard[0].candidate is None:
+        return False, False
+    same = heard[0].candidate == NUMBER and heard[0].value == value
+    return same, not same
+
+
+def _forbidden(finding: Finding, heard: Sequence[Proposal], wanted: NumberWanted) -> bool:
+    """Whether a finding that PocketSphinx did not hear must not be taken.
+
+    Against it is not decided where the two numbers differ by an ending ("eight", "eighteen",
+    "eighty"), or where it is sure of a control phrase.
+    """
+    if not heard or heard[0].candidate is None:
+        return False
+    if heard[0].candidate != NUMBER:
+        return heard[0].margin > 0
+    return heard[0].value in {number_in(text, wanted) for text in twins(finding.way.text)}
+
+
+def unsure(
+    finding: Finding | None, text: str, chance: float, heard: Sequence[Proposal]
+) -> tuple[Proposal, ...]:
+    """What is proposed where no number is sure: what PocketSphinx heard of the rest, or a
+    number without any margin where it may well have been one, or that nothing was said."""
+    first = heard[0] if heard else None
+    if first is not None and first.candidate not in (None, NUMBER):
+        return (Proposal(NAME, first.candidate, first.text, first.confidence, first.margin),)
+    if finding is not None and (
+        chance >= LIKELY or (first is not None and first.candidate == NUMBER)
+    ):
+        return (Proposal(NAME, NUMBER, finding.way.text, chance, 0.0, finding.value),)
+    if first is not None:
+        return (Proposal(NAME, None, text or first.text, min(first.confidence, chance), 0.0),)
+    return (Proposal(NAME, None, text, chance, 0.0),) if text else ()

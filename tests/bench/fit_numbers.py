@@ -1,0 +1,384 @@
+"""Fit everything that numbers are heard by: ``numbers.npz`` and ``numbers.json``.
+
+    RUNNER_SPEECH_DATA=FOLDER python tests/bench/fit_numbers.py
+
+First the model of words: digits by people, with variations; the other words of numbers by
+this machine's synthetic voices; other words, pieces of words and words run together as the
+class "other". Then the weights of own takes, and the acceptance: strings of digits, words
+that are no number, and numbers run together, each heard with a model of words that never
+heard their speaker. With four speakers of strings, one is left out in turn; what is reported
+of each (``hearing_numbers.py``) is heard with models that were fitted on the others alone,
+written beside this file's tests (``tests/data/numbers``).
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import sys
+from collections.abc import Mapping, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+# This folder must not be searched: a file in it has the name of a package.
+HERE = Path(__file__).parent
+sys.path[:1] = [str(HERE.parents[1]), str(HERE.parent), str(HERE.parent / "tools")]
+sys.path.append(str(HERE))
+
+from number_examples import VOICE_HALVES, Example, examples, set_apart  # noqa: E402
+from number_words import Words, train  # noqa: E402
+
+import speech_data  # noqa: E402
+from runner.phrasing.numeral_words import DIGIT_WORDS  # noqa: E402
+from runner.voice.embedding import Embedder, Utterance, to_samples  # noqa: E402
+from runner.voice.number_alignment import Aligner  # noqa: E402
+from runner.voice.number_hearing import NumberHearing, Templates  # noqa: E402
+from runner.voice.number_model import (  # noqa: E402
+    BOUND,
+    WORDS_FILE,
+    Acceptance,
+    NumberModel,
+)
+from runner.voice.number_recogniser import paused, run_together  # noqa: E402
+from runner.voice.pocket import PocketRecogniser  # noqa: E402
+from runner.voice.prototypes import Prototypes, transform  # noqa: E402
+from spoken_numbers import FOLDS, sound_of  # noqa: E402
+
+Sound = NDArray[np.float32]
+
+LEAST_NEEDED = 0.5
+"""Nothing less likely than not is accepted."""
+
+OWN_TRIED = 20
+"""Recordings of each digit that the weights of own takes are fitted on."""
+
+WANTED_WRONG = {
+    "voices": 0.003,
+    "own": 0.001,
+    "run together": 0.001,
+    "own, run together": 0.0005,
+}
+"""Shares of strings that may be accepted as another number at the working point: less than
+half of what is allowed, because other people will speak."""
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """One way in which a number was found in one example, and whether it is the right one."""
+
+    example: int
+    kind: str
+    features: tuple[float, ...]
+    right: bool
+    usable: bool
+
+
+class Memory(Aligner):
+    """An aligner that is asked the same many times."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.known: dict[str, tuple[tuple[str, int, int], ...]] = {}
+        self.stood: dict[tuple[bytes, str], float] = {}
+
+    def stands(self, samples: Sound, word: str) -> float:
+        """See ``Aligner``."""
+        key = (samples.tobytes(), word)
+        if key not in self.stood:
+            self.stood[key] = super().stands(samples, word)
+        return self.stood[key]
+
+    def places(self, sound: bytes, words: str) -> tuple[tuple[str, int, int], ...]:
+        """See ``Aligner``; forget what is ``known`` before another sound."""
+        if words not in self.known:
+            self.known[words] = super().places(sound, words)
+        return self.known[words]
+
+
+class Bench:
+    """Examples, embedded and heard by PocketSphinx once for all models of words."""
+
+    def __init__(self, those: Sequence[Example]) -> None:
+        self.embedder = Embedder()
+        self.transform = transform()
+        self.prototypes = Prototypes()
+        self.pocket, self.aligner = PocketRecogniser(), Memory()
+        self.takes: dict[Path, tuple[Utterance, Any]] = {}
+        self.examples = those
+
+    def embedded(self, sound: Sound) -> tuple[Utterance, Any]:
+        """One piece of sound."""
+        said = self.embedder.path(sound)
+        return said, self.transform(said.embedded)
+
+    def take(self, file: Path) -> tuple[Utterance, Any]:
+        """One recording, embedded once."""
+        if file not in self.takes:
+            self.takes[file] = self.embedded(sound_of(file))
+        return self.takes[file]
+
+    def own(self, example: Example) -> dict[str, list[Any]] | None:
+        """The points of the takes that stand apart."""
+        if example.own is None:
+            return None
+        found = {}
+        for digit, files in example.own.items():
+            found[DIGIT_WORDS[int(digit)]] = [self.take(file)[1] for file in files]
+        return found
+
+    def measure(self, number: int, models: Mapping[str, NumberModel]) -> dict[str, list[Measured]]:
+        """One example heard with each model, with voices' templates and with own takes."""
+        example = self.examples[number]
+        wanted = example.listen.number
+        assert wanted is not None
+        self.pocket.prepare(example.listen)
+        self.pocket.begin()
+        self.pocket.feed(example.sound)
+        heard = self.pocket.propose()
+        own = self.own(example)
+        memory: dict[bytes, tuple[Utterance, Any]] = {}
+        self.aligner.known.clear()
+        self.aligner.stood.clear()
+
+        def embed(sound: Sound) -> tuple[Utterance, Any]:
+            key = sound.tobytes()
+            if key not in memory:
+                memory[key] = self.embedded(sound)
+            return memory[key]
+
+        found: dict[str, list[Measured]] = {name: [] for name in models}
+        for takes in (None, own) if own else (None,):
+            hearing = NumberHearing(
+                next(iter(models.values())),
+                Templates(self.prototypes, takes),
+                embed,
+                self.aligner.stands,
+            )
+            for name, model in models.items():
+                hearing.model = model
+                finding, _ = hearing.find(to_samples(example.sound), wanted)
+                mine = takes is not None
+                for one in (
+                    paused(finding, heard, wanted, mine),
+                    run_together(
+                        hearing, self.aligner, example.sound, wanted, heard, finding, mine
+                    ),
+                ):
+                    if one is not None:
+                        value = one.finding.value
+                        usable = one.allowed and wanted.low <= value <= wanted.high
+                        right = example.value is not None and abs(value - example.value) < 1e-6
+                        found[name].append(Measured(number, one.kind, one.features, right, usable))
+        return found
+
+
+def fit_acceptance(rows: Sequence[Measured], speakers: Sequence[str], budget: float) -> Acceptance:
+    """The acceptance fitted on these; the working point is chosen on speakers left out in turn.
+
+    ``speakers`` names each row's speaker; ``budget`` is the number of wrong ones that may be
+    accepted.
+    """
+    points = np.array([row.features for row in rows])
+    truth = np.array([row.right for row in rows])
+    who = np.array(speakers)
+    scores = np.zeros(len(rows))
+    for name in dict.fromkeys(speakers):
+        out = who == name
+        if len(set(truth[~out])) == 2:
+            made = regression(points[~out], truth[~out])
+            scores[out] = [made.chance(row) for row in points[out]]
+    usable = np.array([row.usable for row in rows])
+    wrong = np.sort(scores[usable & ~truth])[::-1]
+    place = math.floor(budget)
+    needed = float(wrong[place]) + 1e-4 if place < len(wrong) else 0.5
+    return replace(regression(points, truth), needed=max(LEAST_NEEDED, min(0.9999, needed)))
+
+
+def regression(points: NDArray[np.float64], truth: NDArray[np.bool_]) -> Acceptance:
+    """Logistic regression on standardised features, within ``BOUND`` spreads."""
+    from sklearn.linear_model import LogisticRegression
+
+    mean, spread = points.mean(axis=0), np.maximum(points.std(axis=0), 1e-6)
+    z = np.clip((points - mean) / spread, -BOUND, BOUND)
+    fitted = LogisticRegression(C=0.3, max_iter=1000).fit(z, truth)
+    weights = (float(fitted.intercept_[0]), *fitted.coef_[0].tolist())
+    return Acceptance(tuple(mean.tolist()), tuple(spread.tolist()), weights, 0.5)
+
+
+def own_weights(
+    bench: Bench, models: Mapping[str, NumberModel], folder: Path
+) -> tuple[float, float]:
+    """How a word's chance and its distance from own takes weigh, where the right one should win.
+
+    ``models`` has a model that never heard them for each speaker that it is fitted on.
+    """
+    from scipy.optimize import minimize
+
+    rng = np.random.default_rng(3)
+    parts = []
+    for speaker, takes in speech_data.digits(folder).items():
+        if speaker not in models:
+            continue
+        own, rest = set_apart(takes, rng)
+        points = {
+            DIGIT_WORDS[int(d)]: [bench.take(f)[1] for f in files] for d, files in own.items()
+        }
+        templates = Templates(bench.prototypes, points)
+        assert templates.own is not None
+        chances, beyond, truth = [], [], []
+        for digit, files in rest.items():
+            for file in files[:OWN_TRIED]:
+                said, path = bench.take(file)
+                chance = models[speaker].words.chances(said.embedded, said.seconds)
+                far = templates.own.distances(path)
+                chances.append([chance[word] for word in DIGIT_WORDS])
+                beyond.append([max(0.0, far[w] - templates.apart[w]) for w in DIGIT_WORDS])
+                truth.append(int(digit))
+        parts.append((np.array(chances), np.array(beyond), np.array(truth)))
+
+    def cost(logs: NDArray[np.float64]) -> float:
+        total = 0.0
+        for chance, far, truth in parts:
+            score = np.exp(logs[0]) * chance - np.exp(logs[1]) * far
+            score -= score.max(axis=1, keepdims=True)
+            right = score[np.arange(len(truth)), truth]
+            total -= float((right - np.log(np.exp(score).sum(axis=1))).mean())
+        return total
+
+    found = minimize(cost, np.array([-0.5, 2.7]), method="Nelder-Mead").x
+    return float(np.exp(found[0])), float(np.exp(found[1]))
+
+
+def side_of(speaker: str, voices: Sequence[str]) -> str:
+    """A synthetic voice's half; everybody else is themselves."""
+    return VOICE_HALVES[voices.index(speaker) % 2] if speaker in voices else speaker
+
+
+class Fit:
+    """Words, examples, and the models that never heard one or two of the speakers."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.people = tuple(speech_data.digits(folder))
+        words = Words(folder)
+        voices = tuple(words.voices)
+        self.rows = [replace(row, speaker=side_of(row.speaker, voices)) for row in words.rows]
+        self.examples = list(examples(folder))
+        self._models: dict[frozenset[str], NumberModel] = {}
+
+    def words_without(self, *speakers: str) -> NumberModel:
+        """A model of words that was fitted without these; nothing else is in it yet."""
+        key = frozenset(speakers)
+        if key not in self._models:
+            rows = [row for row in self.rows if row.speaker not in key]
+            self._models[key] = NumberModel(train(rows), 0.0, 0.0, {})
+            print(f"words without {', '.join(sorted(key)) or 'nobody'}", file=sys.stderr)
+        return self._models[key]
+
+    def model(self, left_out: str = "") -> tuple[NumberModel, dict[str, NumberModel]]:
+        """The model without a speaker, with its weights of own takes; and for each of the
+        others the one without them too."""
+        out = (left_out,) if left_out else ()
+        each = {
+            name: self.words_without(*out, name)
+            for name in (*self.people, *VOICE_HALVES)
+            if name not in out
+        }
+        chance, distance = own_weights(Bench(()), each, self.folder)
+        weighed = {"chance_weight": chance, "distance_weight": distance}
+        return (
+            replace(self.words_without(*out), **weighed),
+            {name: replace(model, **weighed) for name, model in each.items()},
+        )
+
+
+_FIT: list[tuple[Bench, dict[str, dict[str, NumberModel]]]] = []
+
+
+def _start(those: Sequence[Example], models: dict[str, dict[str, NumberModel]]) -> None:
+    _FIT.append((Bench(those), models))
+
+
+def _measure(number: int) -> dict[str, list[Measured]]:
+    bench, models = _FIT[0]
+    speaker = bench.examples[number].speaker
+    with_each = {fold: each[speaker] for fold, each in models.items() if speaker in each}
+    return bench.measure(number, with_each)
+
+
+def measured(
+    those: Sequence[Example], models: dict[str, dict[str, NumberModel]]
+) -> dict[str, list[Measured]]:
+    """All examples by fold, by as many processes as there are processors."""
+    found: dict[str, list[Measured]] = {fold: [] for fold in models}
+    with ProcessPoolExecutor(initializer=_start, initargs=(those, models)) as crew:
+        for number, each in enumerate(crew.map(_measure, range(len(those)), chunksize=16)):
+            for fold, rows in each.items():
+                found[fold] += rows
+            if number % 400 == 0:
+                print(f"measured {number} of {len(those)}", file=sys.stderr)
+    return found
+
+
+def accepted(rows: Sequence[Measured], those: Sequence[Example]) -> dict[str, Acceptance]:
+    """The acceptance of each kind of finding."""
+    made = {}
+    for kind, share in WANTED_WRONG.items():
+        mine = [row for row in rows if row.kind == kind]
+        strings = {row.example for row in rows if those[row.example].kind == "string"}
+        made[kind] = fit_acceptance(
+            mine, [those[row.example].speaker for row in mine], share * len(strings)
+        )
+        print(f"  {kind}: {len(mine)} rows, needs {made[kind].needed:.4f}", file=sys.stderr)
+    return made
+
+
+def store(model: NumberModel, words_file: Path) -> None:
+    """Write the two files of a model; half precision is enough for words."""
+    words = model.words
+    words_file.parent.mkdir(parents=True, exist_ok=True)
+    np.savez_compressed(
+        words_file,
+        classes=np.array(words.classes),
+        mean=words.mean.astype(np.float16),
+        spread=np.float32(words.spread),
+        weights=words.weights.astype(np.float16),
+        bias=words.bias,
+    )
+    made = {
+        "own weights": {"chance": model.chance_weight, "distance": model.distance_weight},
+        "acceptance": {
+            kind: {
+                "mean": [float(f"{v:.6g}") for v in one.mean],
+                "spread": [float(f"{v:.6g}") for v in one.spread],
+                "weights": [float(f"{v:.6g}") for v in one.weights],
+                "needed": one.needed,
+            }
+            for kind, one in model.acceptances.items()
+        },
+    }
+    words_file.with_suffix(".json").write_text(json.dumps(made, indent=1) + "\n")
+    print(f"written: {words_file}", file=sys.stderr)
+
+
+def main() -> None:
+    """Fit everything and write it: what ships, and what each speaker is reported with."""
+    folder = speech_data.home()
+    if folder is None:
+        sys.exit("RUNNER_SPEECH_DATA names no folder of recordings")
+    fit = Fit(folder)
+    folds = {name: fit.model(name) for name in ("", *fit.people)}
+    rows = measured(fit.examples, {name: each for name, (_, each) in folds.items()})
+    for name, (model, _) in folds.items():
+        print(f"without {name or 'nobody'}", file=sys.stderr)
+        whole = replace(model, acceptances=accepted(rows[name], fit.examples))
+        store(whole, FOLDS / f"{name}.npz" if name else WORDS_FILE)
+
+
+if __name__ == "__main__":
+    main()
