@@ -26,6 +26,9 @@ EXAMPLES = (
     "runner voice enrol --from-folder recordings",
 )
 
+SECONDS_A_TAKE = 0.2
+"""What the test of an enrolment takes, about."""
+
 FOLDER_HELP = (
     "take WAV files instead of the microphone: DIR/PHRASE/anything.wav, or DIR/PHRASE_1.wav; "
     "a phrase's words are parted by spaces or hyphens ('three-green_2.wav')"
@@ -152,7 +155,11 @@ def self_test(plan: Plan, takes: Takes, long_form: str) -> None:
 
     there = [w.phrase for w in plan.phrases if len(takes.enrolled(w.phrase)) > 1]
     count = sum(len(takes.enrolled(phrase)) for phrase in there)
-    print(f"Testing {len(there)} phrases, {count} takes: each against what is heard beside it.")
+    minutes = round(count * SECONDS_A_TAKE / 60)
+    long = f"; about {minutes} min" if minutes else ""
+    print(
+        f"Testing {len(there)} phrases, {count} takes: each against what is heard beside it{long}."
+    )
     terminal = sys.stdout.isatty()
 
     def told(done: int, whole: int) -> None:
