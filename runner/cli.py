@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from typing import TypeAlias
 
 from runner import __version__
+from runner.commands.feed import add_feed
 from runner.commands.feeding import add_options as add_feed_options
 from runner.errors import RunnerError
 
@@ -55,6 +56,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_check(commands)
     _add_doctor(commands)
     _add_voice(commands)
+    _add_feed(commands)
     return parser
 
 
@@ -117,10 +119,10 @@ def _add_fly(commands: _Commands) -> None:
     )
     sub.add_argument(
         "--recogniser",
-        choices=("auto", "matcher", "vosk", "pocketsphinx"),
+        choices=("auto", "matcher", "vosk", "pocketsphinx", "whisper"),
         default="auto",
-        help="who listens (auto: Vosk where it has a model, else PocketSphinx; matcher: by how "
-        "each answer sounds, numbers by PocketSphinx)",
+        help="who listens (auto: the matcher, by how each answer sounds, with Vosk and Whisper "
+        "where they have a model; PocketSphinx where the matcher cannot)",
     )
     sub.add_argument("--voice", default="", metavar="STYLE", help="cockpit, icao, faa, or a file")
     sub.add_argument(
@@ -155,6 +157,17 @@ def _add_fly(commands: _Commands) -> None:
     sub.add_argument("--logbook", default="", metavar="FILE", help="where the run is stored")
     add_feed_options(sub)
     sub.set_defaults(command=_fly)
+
+
+def _add_feed(commands: _Commands) -> None:
+    sub = _add(
+        commands,
+        "feed",
+        "show what a simulator sends, and tie its names to readings",
+        "runner feed watch udp://127.0.0.1:49000",
+        "runner feed map udp://127.0.0.1:49000 --save my-simulator.yaml",
+    )
+    add_feed(sub.add_subparsers(title="commands", metavar="COMMAND", required=True))
 
 
 def _add_card(commands: _Commands) -> None:
