@@ -13,29 +13,29 @@ def doctor(arguments: argparse.Namespace) -> int:
     """Print the state of every part; always 0: with keys and lines of text a flight can fly."""
     del arguments
     from runner.voice.probe import probe
+    from runner.voice.roster import in_words, roster
 
     width = min(shutil.get_terminal_size().columns, 100)
     parts = [_terminal(), _logbook(), *probe()]
     for part, works, what, remedy in parts:
         text = f"{part[0].upper()}{part[1:]}: {'works' if works else 'does not work'}. {what}"
-        # A path or a device's name cut in two could be neither read aloud nor copied.
-        print(
-            textwrap.fill(
-                text,
-                width,
-                subsequent_indent="  ",
-                break_long_words=False,
-                break_on_hyphens=False,
-            )
-        )
+        print(_filled(text, width))
         if remedy:
             print(f"  To mend it: {remedy}")
+    print(_filled(f"Recognisers: {in_words(roster())}", width))
     broken = [part for part, works, _, _ in parts if not works]
     summary = f"{len(parts) - len(broken)} of {len(parts)} parts work."
     if broken:
         summary += f" Not working: {', '.join(broken)}."
     print(textwrap.fill(summary, width))
     return 0
+
+
+def _filled(text: str, width: int) -> str:
+    # A path or a device's name cut in two could be neither read aloud nor copied.
+    return textwrap.fill(
+        text, width, subsequent_indent="  ", break_long_words=False, break_on_hyphens=False
+    )
 
 
 def _terminal() -> tuple[str, bool, str, str]:

@@ -9,6 +9,7 @@ import argparse
 import importlib.util
 import shutil
 import sys
+import textwrap
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeAlias
@@ -109,13 +110,25 @@ def _add_install(commands: Commands) -> None:
 def list_voices(arguments: argparse.Namespace) -> int:
     """Print a line for each recogniser, model, style and voice; always 0."""
     del arguments
+    from runner.voice.roster import in_words, roster
     from runner.voice.voices import speaking_voices
 
     print("Recognisers:")
     print(f"  matcher: {_matcher()}")
-    for line in _vosk():
+    for line in (*_vosk(), *_whisper()):
         print(f"  {line}")
     print(f"  pocketsphinx: {_pocketsphinx()}")
+    width = min(shutil.get_terminal_size().columns, 100)
+    print(
+        textwrap.fill(
+            in_words(roster()),
+            width,
+            initial_indent="  ",
+            subsequent_indent="  ",
+            break_long_words=False,
+            break_on_hyphens=False,
+        )
+    )
     try:
         voices = speaking_voices()
     except RunnerError as error:
@@ -176,18 +189,37 @@ def _vosk() -> list[str]:
                 if takes_grammar(model)
                 else "has a fixed graph and cannot be told what to listen for"
             )
-            works = f"{listens}, {_used(model, used)}."
+            works = f"{listens}, {_used(model, used, MODEL_VARIABLE)}."
         lines.append(f"vosk: model {name}: {works}")
     return lines
 
 
-def _used(model: Path, used: Path) -> str:
-    from runner.voice.vosk_model import MODEL_VARIABLE
+def _whisper() -> list[str]:
+    from runner.voice.vosk_model import models_home
+    from runner.voice.whisper import MODEL_VARIABLE, installed_models, missing_parts, model_folder
 
+    used = model_folder()
+    if used is None:
+        return [f"whisper: has no model; name its folder in {MODEL_VARIABLE}."]
+    lines = []
+    for model in dict.fromkeys((used, *installed_models())):
+        name = model.name if model.parent == models_home() else str(model)
+        lacking = missing_parts(model)
+        if lacking:
+            works = f"does not work: no {', no '.join(lacking)} in that folder ({MODEL_VARIABLE})"
+        elif importlib.util.find_spec("faster_whisper") is None:
+            works = "does not work: pip install faster-whisper"
+        else:
+            works = f"writes down whatever is said, {_used(model, used, MODEL_VARIABLE)}."
+        lines.append(f"whisper: model {name}: {works}")
+    return lines
+
+
+def _used(model: Path, used: Path, variable: str) -> str:
     if model == used:
         return "used"
     word = "set" if sys.platform == "win32" else "export"
-    return f"used after {word} {MODEL_VARIABLE}={model.name}"
+    return f"used after {word} {variable}={model.name}"
 
 
 def try_voice(arguments: argparse.Namespace) -> int:
@@ -284,7 +316,7 @@ def install_model(arguments: argparse.Namespace) -> int:
     """Install a model and say which one is used now."""
     from runner.voice.download import is_url, megabytes
     from runner.voice.install import install
-    from runner.voice.vosk_model import model_folder
+    from runner.voice.vosk_model import MODEL_VARIABLE, model_folder
 
     progress = _Progress()
     try:
@@ -301,7 +333,8 @@ def install_model(arguments: argparse.Namespace) -> int:
     print(f"The model {done.folder.name} {verb}, {megabytes(done.size)}.{grammar}")
     used = model_folder()
     if used is not None and used != done.folder:
-        print(f"The model {used.name} is used; this one is {_used(done.folder, used)}.")
+        when = _used(done.folder, used, MODEL_VARIABLE)
+        print(f"The model {used.name} is used; this one is {when}.")
     return 0
 
 

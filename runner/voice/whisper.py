@@ -101,18 +101,22 @@ def missing_parts(folder: Path) -> tuple[str, ...]:
     )
 
 
+def installed_models() -> tuple[Path, ...]:
+    """The Whisper models in the user's data folder, sorted by name."""
+    found = sorted(path.parent for path in models_home().glob("*/model.bin"))
+    return tuple(path for path in found if is_model(path) and not path.name.startswith("."))
+
+
 def model_folder() -> Path | None:
     """The environment's model, or the first one among those in the user's data folder.
 
     A model in the user's data folder may be named without its path.
     """
-    home = models_home()
     named = os.environ.get(MODEL_VARIABLE, "")
     if named:
-        folder, installed = Path(named), home / named
+        folder, installed = Path(named), models_home() / named
         return installed if installed.is_dir() and not folder.is_dir() else folder
-    found = sorted(path.parent for path in home.glob("*/model.bin") if is_model(path.parent))
-    return next((path for path in found if not path.name.startswith(".")), None)
+    return next(iter(installed_models()), None)
 
 
 def margin_of(probability: float, others: float, number: bool = False) -> float:
