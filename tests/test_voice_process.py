@@ -25,8 +25,8 @@ from sound import speak_to_file, voices
 LISTEN = Listen(
     1,
     (
-        Candidate("answer", "answer", "both low"),
-        Candidate("wrong:0", "competitor", "both high"),
+        Candidate("answer", "answer", "low blower"),
+        Candidate("wrong:0", "competitor", "high blower"),
         Candidate("control:say_again", "control", "say again"),
     ),
 )
@@ -129,7 +129,7 @@ async def test_answers_come_from_a_sound_file_one_a_window(tmp_path: Path) -> No
         out.setnchannels(1)
         out.setsampwidth(2)
         out.setframerate(16_000)
-        for text in ("both low", "both high"):
+        for text in ("low blower", "high blower"):
             out.writeframes(silence)
             out.writeframes(read_wav(speak_to_file(voices()[0], text, tmp_path), 16_000))
     crew = Crew(settings(tmp_path, listen=f"wav:{file}"))

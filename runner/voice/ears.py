@@ -25,6 +25,9 @@ class Outcome:
     ended: float
     proposals: tuple[Proposal, ...]
     verdict: Verdict
+    listen: Listen | None = None
+    sound: bytes = b""
+    """The window it was said in, and the utterance's samples."""
 
 
 class Ears:
@@ -39,6 +42,7 @@ class Ears:
         self._began = 0.0
         self._ended = 0.0
         self._looked = False
+        self._sound = bytearray()
         self._proposals: dict[int, tuple[Proposal, ...]] = {}
         self._verdict = Verdict("reject")
         self.level = -120.0
@@ -90,12 +94,14 @@ class Ears:
             self._said_in = self._listen
             self._began = at - 3 * FRAME_SECONDS
             self._looked = False
+            self._sound.clear()
             if self._said_in is not None:
                 self._recognisers = self._crew(self._said_in)
                 for recogniser in self._recognisers:
                     recogniser.prepare(self._said_in)
                     recogniser.begin()
         if self._said_in is not None:
+            self._sound += beat.samples
             for recogniser in self._recognisers:
                 recogniser.feed(beat.samples)
         if beat.silence == 0.0:
@@ -147,4 +153,5 @@ class Ears:
         self.forget()
         if not proposals and verdict.decision == "reject" and not verdict.text:
             return None
-        return Outcome(listen.window, self._began, self._ended, proposals, verdict)
+        sound = bytes(self._sound)
+        return Outcome(listen.window, self._began, self._ended, proposals, verdict, listen, sound)

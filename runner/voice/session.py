@@ -12,7 +12,7 @@ import sys
 import time
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from runner.errors import RunnerError
 from runner.voice.devices import RETRY_SECONDS, WAKING_SECONDS, called, list_devices
@@ -27,6 +27,9 @@ from runner.voice.microphone import Microphone, SoundFile, Watch
 from runner.voice.mouth import Mouth
 from runner.voice.settings import VoiceSettings
 from runner.voice.utterance import FRAME_BYTES, FRAME_SECONDS, Gate
+
+if TYPE_CHECKING:
+    from runner.voice.retune import Retuner
 
 LEVEL_SECONDS = 0.2
 """How often the microphone's level is reported."""
@@ -53,6 +56,7 @@ class Session:
         self._send = send
         self._inbox = inbox
         self._ears: Ears | None = None
+        self._retuner: Retuner | None = None
         self._microphone: Microphone | None = None
         self._chosen = ""
         self._lost = False
@@ -124,6 +128,8 @@ class Session:
 
     def stop(self) -> None:
         """Give everything back."""
+        if self._retuner is not None:
+            self._retuner.close()
         if self._controller is not None:
             self._controller.close()
         if self._microphone is not None:
@@ -140,6 +146,18 @@ class Session:
             recognisers.append(recogniser.capabilities.name)
             limits.extend(recogniser.capabilities.limits)
         self._ears = Ears(made, Gate(voice_detector()))
+        if any(recogniser.capabilities.name == "matcher" for recogniser in made):
+            self._retune()
+
+    def _retune(self) -> None:
+        """Keep sure answers as further takes, where the pilot has agreed to it."""
+        from runner.voice.takes import Takes
+
+        takes = Takes()
+        if takes.retuned:
+            from runner.voice.retune import Retuner
+
+            self._retuner = Retuner(takes)
 
     def _open_microphone(self, first: bool = False) -> None:
         import miniaudio
@@ -194,7 +212,10 @@ class Session:
         match command["do"]:
             case "listen":
                 if self._ears is not None:
-                    self._ears.open(listen_from_json(command["listen"]))
+                    listen = listen_from_json(command["listen"])
+                    self._ears.open(listen)
+                    if self._retuner is not None:
+                        self._retuner.opened(listen)
                     self._hold_until = 0.0
             case "close":
                 self._mouth.answered()
@@ -260,6 +281,8 @@ class Session:
         if outcome is None:
             return
         verdict = self._mouth.disown(outcome.verdict, outcome.began)
+        if self._retuner is not None and outcome.listen is not None:
+            self._retuner.heard(outcome.proposals, verdict, outcome.listen, outcome.sound)
         self._hold_until = time.monotonic() + FILE_HOLD_SECONDS
         if verdict.decision == "accept":
             self._mouth.answered()
