@@ -22,6 +22,7 @@ from runner.engine.effects import Candidate, Listen
 from runner.phrasing.normal import normalise
 from runner.phrasing.pattern import parse
 from runner.voice.ears import Ears
+from runner.voice.grammar import DECOYS
 from runner.voice.judge import judge
 from runner.voice.recogniser import RATE, Recogniser, choose
 from runner.voice.session import voice_detector
@@ -233,6 +234,57 @@ def test_a_model_with_a_fixed_graph_says_so(recogniser: Recogniser, tmp_path: Pa
     assert capabilities.limits == (
         "Vosk: the model model has a fixed graph and cannot be told what to listen for",
     )
+
+
+def test_a_whole_graph_beside_the_parts_of_one_is_what_vosk_takes(tmp_path: Path) -> None:
+    for folder in (tmp_path / "newer" / "graph", tmp_path / "older"):
+        folder.mkdir(parents=True)
+        for name in ("Gr.fst", "HCLr.fst"):
+            assert not takes_grammar(tmp_path / folder.relative_to(tmp_path).parts[0])
+            (folder / name).touch()
+        assert takes_grammar(tmp_path / folder.relative_to(tmp_path).parts[0])
+        (folder / "HCLG.fst").touch()
+        assert not takes_grammar(tmp_path / folder.relative_to(tmp_path).parts[0])
+
+
+class Vocabulary:
+    """A model of which nothing is asked but its words."""
+
+    def __init__(self, *words: str) -> None:
+        self._words = words
+
+    def vosk_model_find_word(self, word: str) -> int:
+        return self._words.index(word) if word in self._words else -1
+
+
+def knowing(folder: Path, *words: str) -> VoskRecogniser:
+    """A recogniser whose model knows these words; no package carries an English one."""
+    made = VoskRecogniser.__new__(VoskRecogniser)
+    made._model, made._folder, made._closed, made._missing = Vocabulary(*words), folder, True, {}
+    made._decoys = made._choose_decoys()
+    return made
+
+
+def test_an_english_model_is_given_the_shipped_decoys_but_for_those_like_an_answer(
+    tmp_path: Path,
+) -> None:
+    shipped = [word for decoys in DECOYS for word in decoys]
+    english = knowing(tmp_path, "[unk]", "doors", "off", *shipped)
+    phrases = english._phrases(window(1, "doors off", "off"))
+    assert {"[unk]", "doors off", "doors", "off"} <= set(phrases)
+    assert set(shipped) - set(phrases) == {"door"}
+
+
+def test_words_that_an_english_model_lacks_are_named_and_their_phrases_left_out(
+    tmp_path: Path,
+) -> None:
+    english = knowing(tmp_path, "blower", "low", "high", "not")
+    phrases = english._phrases(window(1, "low blower", "not feathered"))
+    assert "low blower" in phrases and "not feathered" not in phrases
+    assert {"low", "blower", "not"} <= set(phrases)
+    (limit,) = english.capabilities.limits
+    assert limit.startswith(f"Vosk: the model {tmp_path.name} does not know: ")
+    assert "feathered" in limit
 
 
 def test_the_model_named_by_the_environment_is_listed_and_used(

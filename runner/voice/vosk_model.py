@@ -69,11 +69,16 @@ def model_folder(asked: str = "") -> Path | None:
 
 
 def takes_grammar(folder: Path) -> bool:
-    """Whether a model composes its graph at run time, so that a grammar has an effect."""
-    return any(
-        (graph / "Gr.fst").is_file() and (graph / "HCLr.fst").is_file()
-        for graph in (folder / "graph", folder)
-    )
+    """Whether a model composes its graph at run time, so that a grammar has an effect.
+
+    Where a whole graph is there as well, Vosk takes that.
+    """
+    for graph in (folder / "graph", folder):
+        if (graph / "HCLG.fst").is_file():
+            return False
+        if (graph / "Gr.fst").is_file() and (graph / "HCLr.fst").is_file():
+            return True
+    return False
 
 
 class VoskRecogniser:
