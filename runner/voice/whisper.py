@@ -25,7 +25,7 @@ from runner.engine.events import Proposal
 from runner.errors import RunnerError
 from runner.phrasing.normal import normalise
 from runner.voice.recogniser import RATE, Capabilities
-from runner.voice.text import NUMBER, is_answer, likeness, matching, pattern_of
+from runner.voice.text import NUMBER, is_answer, likeness, matching, pattern_of, role_of
 from runner.voice.vosk_model import models_home
 
 if TYPE_CHECKING:
@@ -73,6 +73,9 @@ NUMBER_SHARE = 0.8
 """A number counts from this probability on, and this share of the probability of all candidates:
 of numbers that are nearly right Whisper is less sure."""
 
+LEAST_CONTROL = 0.5
+"""A control phrase of one word counts from this probability on: "down" is now and then "done"."""
+
 NO_SPEECH = 0.6
 """From this probability on of there having been no speech, a text that is no candidate is nothing:
 of silence Whisper makes words that nobody said."""
@@ -119,12 +122,17 @@ def model_folder() -> Path | None:
     return next(iter(installed_models()), None)
 
 
-def margin_of(probability: float, others: float, number: bool = False) -> float:
-    """The margin, 0 to 1, of a candidate of this probability; ``others`` is that of the others."""
+def margin_of(
+    probability: float, others: float, least: float = 0.0, least_share: float = 0.0
+) -> float:
+    """The margin, 0 to 1, of a candidate of this probability; ``others`` is that of the others.
+
+    None where the probability or its share of all candidates' is less than the least.
+    """
     if probability <= 0.0:
         return 0.0
     share = probability / (probability + others)
-    if number and (probability < LEAST_NUMBER or share < NUMBER_SHARE):
+    if probability < least or share < least_share:
         return 0.0
     certain = 1.0 + (1.0 - AT_LEAST) * math.log(probability) / -math.log(LEAST)
     return max(0.0, min(1.0, certain, share))
@@ -235,7 +243,7 @@ class WhisperRecogniser:
                 name,
                 text,
                 0.9,
-                margin_of(probability, total - probability, name == NUMBER),
+                margin_of(probability, total - probability, *_least(name, text, listen)),
                 value,
             )
             for name, value, text, probability in found
@@ -306,6 +314,15 @@ class WhisperRecogniser:
         whole[: len(sound)] = sound[: len(whole)]
         made = self._model.feature_extractor(whole, padding=0)[:, :frames]
         return np.ascontiguousarray(made[None], dtype=np.float32)
+
+
+def _least(name: str, text: str, listen: Listen) -> tuple[float, float]:
+    """The least probability, and share of it, from which a candidate counts at all."""
+    if name == NUMBER:
+        return LEAST_NUMBER, NUMBER_SHARE
+    if " " not in text and role_of(name, listen) not in ("answer", "competitor"):
+        return LEAST_CONTROL, 0.0
+    return 0.0, 0.0
 
 
 def _first_line(error: Exception) -> str:
