@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, get_args
 
@@ -80,7 +80,7 @@ FIGURE_KEYS = (
     "at most",
     "group",
 )
-READING_KEYS = ("title", "unit", "kind", "decimals", "each engine")
+READING_KEYS = ("title", "unit", "kind", "decimals", "each engine", "shows")
 LIMIT_KEYS = ("reading", "at least", "at most", "said", "if", "for", "every")
 KINDS: tuple[str, ...] = get_args(Kind)
 MAX_ENGINES = 12
@@ -389,7 +389,20 @@ def _reading(name: str, node: Node, _places: Places, problems: Problems) -> Read
         fields.yes("each engine"),
         _kind(fields),
         fields.whole("decimals", 0, MAX_DECIMALS, 0),
+        tuple(_shows(fields, problems)),
     )
+
+
+def _shows(fields: Fields, problems: Problems) -> Iterator[tuple[float, str]]:
+    """Values of a reading with what they mean."""
+    node = fields.mapping("shows")
+    if node is None:
+        return
+    values = Fields(node, "", (key.text for key, _ in node.entries), problems)
+    for key, _ in node.entries:
+        number, word = read_quantity(key, "", problems), values.line(key.text)
+        if number is not None and word:
+            yield number, word
 
 
 def _limits(fields: Fields, places: Places, problems: Problems) -> list[Limit]:

@@ -4,16 +4,21 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from runner.checklist.context import Context
 from runner.checklist.fields import Fields, good_id
-from runner.checklist.items import slug
+from runner.checklist.items import for_engine, slug
 from runner.checklist.model import Callout, Moment, Text, Trigger, Where
 from runner.checklist.nodes import Mapping, Scalar
-from runner.checklist.problems import did_you_mean, shorten
+from runner.checklist.problems import did_you_mean, one_of, shorten
+from runner.checklist.quantities import read_quantity
 
-CALLOUT_KEYS = ("call", "when", "urgent", "ahead", "id")
-MOMENT_KEYS = ("name", "said", "when")
+if TYPE_CHECKING:
+    from runner.figures.expression import Expression
+
+CALLOUT_KEYS = ("call", "when", "if", "urgent", "ahead", "again", "id")
+MOMENT_KEYS = ("name", "said", "when", "each engine")
 
 _LEVEL = re.compile(r"(?P<subject>\S+)\s+(?P<how>rises|falls)\s+to\s+(?P<level>.+)")
 _AFTER = re.compile(r"(?P<level>.+?)\s+after\s+(?P<subject>\S+)")
@@ -30,7 +35,7 @@ def read_moments(fields: Fields, context: Context) -> None:
             continue
         if not isinstance(value, Mapping):
             context.problems.error(
-                value.where, f"the moment '{key.text}' has keys of its own: name, said, when"
+                value.where, f"the moment '{key.text}' has keys of its own: {one_of(MOMENT_KEYS)}"
             )
             continue
         moment = Fields(value, "a moment", MOMENT_KEYS, context.problems)
@@ -39,13 +44,36 @@ def read_moments(fields: Fields, context: Context) -> None:
                 moment.where,
                 f"the moment '{key.text}' can never come: add 'said', 'when' or both",
             )
+        each = _each_engine(moment, context)
         context.moments[key.text] = Moment(
             key.text,
             key.where,
             moment.line("name") or re.sub(r"[-_]", " ", key.text),
-            context.condition(moment.scalar("when")),
+            None if each else context.condition(for_engine(moment.scalar("when"), None, context)),
             _said(moment, context),
+            each,
         )
+
+
+def _each_engine(moment: Fields, context: Context) -> tuple[Expression, ...]:
+    """The condition of a moment for each engine."""
+    if not moment.yes("each engine"):
+        return ()
+    scalar = moment.scalar("when")
+    if scalar is None or "<" not in scalar.text or not re.search(r"<\s*engine\s*>", scalar.text):
+        context.problems.error(
+            moment.at("each engine"),
+            "a moment of each engine needs 'when' with <engine> in it, "
+            "as when: fire_warning_<engine> > 0",
+        )
+        return ()
+    found: list[Expression] = []
+    for number in range(1, context.aircraft.engines + 1):
+        condition = context.condition(for_engine(scalar, number, context))
+        if condition is None:
+            return ()
+        found.append(condition)
+    return tuple(found)
 
 
 def _said(moment: Fields, context: Context) -> Text | None:
@@ -71,13 +99,44 @@ def read_callouts(fields: Fields, list_id: str, context: Context) -> Iterator[Ca
                 f"give this one its own, as id: {made_id}-2",
             )
         urgent, ahead = entry.yes("urgent"), entry.yes("ahead")
-        if ahead and trigger is not None and trigger.how not in ("rises", "falls"):
+        by_level = trigger is None or trigger.how in ("rises", "falls")
+        if ahead and not by_level:
             context.problems.error(
                 entry.at("ahead"), "only a reading that rises or falls can be called ahead"
             )
+        again = _again(entry, trigger, context) if by_level else None
+        if not by_level:
+            entry.refuse("again", "is for a reading that rises or falls: how far it has to be back")
+        condition = context.condition(entry.scalar("if"))
         if text is not None and trigger is not None and made_id is not None:
             seen.setdefault(made_id, entry.where)
-            yield Callout(f"{list_id}.{made_id}", entry.where, text, trigger, urgent, ahead)
+            yield Callout(
+                f"{list_id}.{made_id}",
+                entry.where,
+                text,
+                trigger,
+                urgent,
+                ahead,
+                condition,
+                again,
+            )
+
+
+def _again(entry: Fields, trigger: Trigger | None, context: Context) -> float | None:
+    """How far the reading has to be back before the callout may be said again."""
+    scalar = entry.scalar("again")
+    if scalar is None or trigger is None:
+        return None
+    unit = context.unit_of(context.readings[trigger.subject])
+    if unit is None:
+        return None
+    back = read_quantity(scalar, unit, context.problems, difference=True)
+    if back is not None and back <= 0:
+        context.problems.error(
+            scalar.where, "the reading has to be back by more than 0, as again: 200 ft"
+        )
+        return None
+    return back
 
 
 def _trigger(scalar: Scalar | None, context: Context) -> Trigger | None:

@@ -139,7 +139,7 @@ def _read_item(node: Mapping, head: ListHead, context: Context) -> Iterator[Draf
     for number in range(1, context.aircraft.engines + 1) if each else (None,):
         before = len(problems.found)
         text = challenge or parse_text("?")
-        condition = context.condition(_for_engine(fields.scalar("if"), number, context))
+        condition = context.condition(for_engine(fields.scalar("if"), number, context))
         response: Response | None = Spoken()
         if not spoken:
             response = _response(fields, head, number, engine, context)
@@ -157,7 +157,7 @@ def _read_item(node: Mapping, head: ListHead, context: Context) -> Iterator[Draf
             ask_again=again,
             engine=number,
             note=note,
-            check=context.condition(_for_engine(fields.scalar("check"), number, context)),
+            check=context.condition(for_engine(fields.scalar("check"), number, context)),
         )
         item = item if number is None else _filled(item, number)
         yield replace(item, used=_used(item, context))
@@ -197,7 +197,7 @@ def _check_flags(fields: Fields, head: ListHead) -> None:
         fields.refuse("critical", "is for items that are answered; a briefing is only spoken")
 
 
-def _for_engine(scalar: Scalar | None, number: int | None, context: Context) -> Scalar | None:
+def for_engine(scalar: Scalar | None, number: int | None, context: Context) -> Scalar | None:
     """A formula with the engine's number filled in."""
     if scalar is None or "<" not in scalar.text:
         return scalar
@@ -207,7 +207,7 @@ def _for_engine(scalar: Scalar | None, number: int | None, context: Context) -> 
     if number is None:
         context.problems.error(
             scalar.where,
-            "a condition can name <engine> only in an item with 'each engine: yes'",
+            "a condition can name <engine> only in an item with 'each engine: yes', or a moment",
         )
         return None
     return Scalar(filled, scalar.where, -1)
@@ -247,7 +247,7 @@ def _response(
         known = name is not None and context.known(name, "an input")
         return Enter(name.text) if name is not None and known else None
     if kind == "reading":
-        condition = context.condition(_for_engine(fields.scalar("reading"), number, context))
+        condition = context.condition(for_engine(fields.scalar("reading"), number, context))
         words = _words(fields, engine, context) if "response" in fields else None
         if words is None:
             fields.refuse("not", "goes with 'response': add the words that answer the item")

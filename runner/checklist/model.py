@@ -135,6 +135,12 @@ class Callout:
     ahead: bool = False
     """Said so early that its words have ended when the level is reached."""
 
+    condition: Expression | None = None
+    """Of figures and readings: not said where it does not hold when the trigger comes."""
+
+    again: float | None = None
+    """Said again after the reading has come back by so much, in its unit; None: once only."""
+
 
 @dataclass(frozen=True, slots=True)
 class Trigger:
@@ -152,13 +158,24 @@ class Trigger:
 
 @dataclass(frozen=True, slots=True)
 class Moment:
-    """A moment of the flight: by reading (``condition``) and by voice (``said``)."""
+    """A moment of the flight: by reading (``condition``) and by voice (``said``).
+
+    One of each engine has a condition for each, in ``each_engine``.
+    """
 
     id: str
     where: Where
     name: str
     condition: Expression | None = None
     said: Text | None = None
+    each_engine: tuple[Expression, ...] = ()
+
+    @property
+    def conditions(self) -> tuple[tuple[int, Expression], ...]:
+        """The conditions with the engine that each is about, 0 for none."""
+        if self.condition is not None:
+            return ((0, self.condition),)
+        return tuple(enumerate(self.each_engine, 1))
 
 
 @dataclass(frozen=True, slots=True)

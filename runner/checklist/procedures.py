@@ -136,7 +136,7 @@ def _list(node: Mapping, abnormal: bool, context: Context) -> ListDraft:
     if not abnormal:
         fields.refuse("rejected takeoff", "is for abnormal lists")
     responder = context.role(fields.scalar("responder"))
-    offer = context.figures(fields.scalar("offer"), engine=False)
+    offer = context.figures(fields.scalar("offer"), engine)
     if offer is not None and "offered at" not in fields:
         problems.error(fields.at("offer"), "'offer' needs 'offered at', the moment at which it is")
     offered_at = context.moment(fields.scalar("offered at"))

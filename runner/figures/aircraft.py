@@ -209,7 +209,10 @@ class _Compiling:
         """The limits of readings compiled, each in its reading's unit."""
         craft = self.aircraft
         fed = scope_of(craft, readings=True)
-        scope = Scope({**fed.names, **self.scope.names}, self.scope.tables, unusable=fed.unusable)
+        names = {**fed.names, **self.scope.names}
+        own = {r.name: _number(r.unit) for r in craft.readings.values() if r.each_engine}
+        whole = Scope(names, self.scope.tables, unusable=fed.unusable)
+        shared = Scope({**own, **names}, self.scope.tables)
         limits: list[Limit] = []
         for number, limit in enumerate(craft.limits):
             rule = craft.readings.get(limit.reading)
@@ -218,6 +221,7 @@ class _Compiling:
                 limits.append(limit)
                 continue
             unit = rule.unit
+            scope = shared if rule.each_engine else whole
             limits.append(
                 replace(
                     limit,

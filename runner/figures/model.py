@@ -109,7 +109,10 @@ class FigureRule:
 
 @dataclass(frozen=True, slots=True)
 class ReadingRule:
-    """A quantity that a simulator may feed: its unit, and whether each engine has one."""
+    """A quantity that a simulator may feed: its unit, and whether each engine has one.
+
+    ``words`` are values with what they mean, as 0 ``off`` and 1 ``set``.
+    """
 
     name: str
     title: str
@@ -117,13 +120,15 @@ class ReadingRule:
     each_engine: bool = False
     kind: str = "plain"
     decimals: int = 0
+    words: tuple[tuple[float, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Limit:
     """A reading's limit, for the engineer's watch: not below ``low`` nor above ``high`` for
     more than ``hold`` seconds while ``condition`` holds; called again every ``every`` seconds
-    as long as it lasts."""
+    as long as it lasts. In the formulas of a limit of each engine, a reading of each engine by
+    its plain name is that of the engine that is looked at."""
 
     reading: str
     low: Expression | None = None
