@@ -96,7 +96,7 @@ class TestTakeOff:
     @EVERY_DAY
     def test_no_limit_of_the_aircraft_is_passed(self, pairs: str) -> None:
         flown = fly(pairs)
-        for rule in AIRCRAFT.limits:
+        for rule in (limit for limit in AIRCRAFT.limits if limit.condition is None):
             for one in flown.records:
                 for name in (rule.reading, *(f"{rule.reading}_{n}" for n in ENGINES)):
                     if name in one:

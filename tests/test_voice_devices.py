@@ -82,7 +82,7 @@ async def answered(crew: Crew, sound: SoundSystem, times: int = 3) -> str:
     """Say the right answer until it is accepted, at most so often; gives its candidate."""
     for window in range(10, 10 + times):
         crew.voice.listen(replace(LISTEN, window=window))
-        await asyncio.to_thread(sound.answer, voices()[0], "both low")
+        await asyncio.to_thread(sound.answer, voices()[0], "low blower")
         try:
             _, verdict = await asyncio.wait_for(crew.heard.get(), 1.5)
         except TimeoutError:
@@ -285,7 +285,7 @@ async def test_an_answer_is_heard_through_a_microphone_of_any_rate(
     heard = 0
     for window, voice in enumerate(voices()[:4], 1):
         crew.voice.listen(Listen(window, LISTEN.candidates))
-        file = sound.recording(voice, "both low")
+        file = sound.recording(voice, "low blower")
         await asyncio.to_thread(
             subprocess.run, ["paplay", "--device=mouth2", str(file)], check=True
         )

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import NamedTuple
 
 from runner.figures.checking import FUNCTIONS
@@ -228,7 +229,7 @@ class _Compiling:
                     low=self._compiled(str(number), "at least", limit.low, scope, unit),
                     high=self._compiled(str(number), "at most", limit.high, scope, unit),
                     condition=self._try(
-                        str(number), "if", limit.condition, lambda one: one.condition(scope)
+                        str(number), "if", limit.condition, partial(_condition, scope)
                     ),
                 )
             )
@@ -238,8 +239,11 @@ class _Compiling:
         """The inputs that follow readings in flight, those formulas compiled too."""
         fed = scope_of(self.aircraft, readings=True)
         scope = Scope({**fed.names, **self.scope.names}, self.scope.tables, unusable=fed.unusable)
-        made = {}
+        made = dict(inputs)
         for name, one in inputs.items():
+            # A name that is a figure's as well has its own error.
+            if not isinstance(one, Input):
+                continue
             follows = self._compiled(name, "follows", one.follows, scope, one.unit)
             condition = self._try(name, "while", one.follows_if, lambda text: text.condition(scope))
             made[name] = replace(one, follows=follows, follows_if=condition)
@@ -332,6 +336,10 @@ class _Compiling:
 
 def _named(rule: Input | FigureRule) -> set[str]:
     return {node.name for _, text in formulas_of(rule) for node in names_in(text.tree())}
+
+
+def _condition(scope: Scope, text: Expression) -> Expression:
+    return text.condition(scope)
 
 
 def _number(unit: str, constant: float | None = None, difference: bool = False) -> Type:
