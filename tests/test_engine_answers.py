@@ -252,7 +252,7 @@ def test_a_reading_item_is_answered_by_voice_where_no_feed_shows_it() -> None:
 def test_words_against_the_readings_are_not_accepted() -> None:
     crew = Crew().to("Gear")
     crew.hears("answer", readings=(("gear_position", 0.0),))
-    assert crew.says == "expected down, heard gear position 0. Gear"
+    assert crew.says == "you said down, the reading says gear position 0. Gear"
     assert crew.asked == "Gear"
     crew.hears("answer", readings=(("gear_position", 1.0),))
     assert crew.status("cockpit.gear") == "done"

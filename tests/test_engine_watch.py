@@ -192,7 +192,7 @@ def test_the_lowest_and_highest_of_all_engines_are_known_when_all_are() -> None:
 
 
 def test_a_time_after_a_moment_comes_without_a_reading() -> None:
-    watched = replace(WATCHED, reached=frozenset({"takeoff_power_set"}))
+    watched = replace(WATCHED, reached={"takeoff_power_set": 5_000})
     memory, events = watch(Memory(), watched, 5_000, None)
     assert not events
     due = next_look(memory, watched)

@@ -20,6 +20,7 @@ from runner.engine.lines import (
     canonical,
     figure_line,
     form_of,
+    listed,
     number_line,
     pattern_of,
     pattern_text,
@@ -34,6 +35,9 @@ from runner.phrasing.normal import normalise
 from runner.phrasing.numbers import hear_number
 
 By = Literal["voice", "key"]
+CLOSE = 0.02
+"""How near a reading has to be to a value that has a word."""
+
 NO_READINGS: Mapping[str, float] = {}
 SLACK = 1e-9
 """What binary fractions may add to a tolerance."""
@@ -68,7 +72,7 @@ def answer_words(turn: Turn, by: By, readings: Mapping[str, float] = NO_READINGS
     if isinstance(item.response, Reading) and readings:
         condition = item.response.condition
         if holds(condition, turn.run.figures, readings) is False:
-            wrong(turn, lines.wanted, _shown(turn, condition.names, readings))
+            _contradicted(turn, lines.wanted, _shown(turn, condition.names, readings))
             return True
     if item.check is not None and holds(item.check, turn.run.figures, readings) is False:
         _contradicted(turn, lines.wanted, _shown(turn, item.check.names, readings))
@@ -100,21 +104,39 @@ def keep(turn: Turn, by: By) -> bool:
 
 
 def _shown(turn: Turn, names: frozenset[str], readings: Mapping[str, float]) -> Line:
-    known = turn.program.procedures.aircraft.readings
-    parts = []
-    for name in sorted(names & readings.keys()):
-        rule = known.get(name)
-        figure = Figure(
-            name,
-            readings[name],
-            rule.unit if rule else "",
-            rule.decimals if rule else 0,
-            rule.kind if rule else "plain",
-        )
-        value = figure_line(turn.program, figure)
-        title = plain(turn.program, rule.title if rule else name.replace("_", " "))
-        parts.append(Line(f"{title.text} {value.text}", f"{title.speech} {value.speech}"))
-    return Line(", ".join(p.text for p in parts), ", ".join(p.speech for p in parts))
+    """What the readings say: each with its title, one that has words for its values by them."""
+    given = sorted(names & readings.keys())
+    return listed([_reading(turn, name, readings[name], alone=len(given) == 1) for name in given])
+
+
+def _reading(turn: Turn, name: str, value: float, alone: bool) -> Line:
+    aircraft = turn.program.procedures.aircraft
+    base, _, which = name.rpartition("_")
+    rule = aircraft.readings.get(name) or aircraft.readings.get(base)
+    if rule is None:
+        title, shown = name.replace("_", " "), plain(turn.program, f"{value:g}")
+    else:
+        title = rule.title if rule.name == name else f"{rule.title} {which}"
+        figure = Figure(name, value, rule.unit, rule.decimals, rule.kind)
+        shown = figure_line(turn.program, figure)
+        if rule.words:
+            shown = plain(turn.program, _word(rule.words, value))
+            if alone:
+                return shown
+    line = plain(turn.program, title)
+    return Line(f"{line.text} {shown.text}", f"{line.speech} {shown.speech}")
+
+
+def _word(words: tuple[tuple[float, str], ...], value: float) -> str:
+    """What a value means; between two, both."""
+    below = [pair for pair in words if pair[0] <= value + CLOSE]
+    above = [pair for pair in words if pair[0] >= value - CLOSE]
+    if not below or not above:
+        return min(words, key=lambda pair: abs(pair[0] - value))[1]
+    low, high = max(below), min(above)
+    if low[0] >= high[0]:
+        return low[1]
+    return f"between {low[1]} and {high[1]}"
 
 
 def competitor(turn: Turn, place: str, text: str = "") -> bool:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from runner.checklist.model import Spoken
 from runner.engine.conditions import applies
-from runner.engine.lines import EMPTY, Line, fill, item_lines, plain, said
+from runner.engine.lines import EMPTY, Line, fill, item_lines, said
 from runner.engine.listening import engine_word
-from runner.engine.speaking import Turn, list_name
+from runner.engine.speaking import Turn, list_name, split_key
 from runner.engine.state import ListRun
 
 
@@ -96,15 +96,17 @@ def ask_briefing(turn: Turn, again: bool = False) -> None:
     turn.run.prompt = title.text
 
 
-def ask_offer(turn: Turn, list_id: str, again: bool = False) -> None:
-    """Offer a list whose moment has come."""
-    checklist = turn.program.lists[list_id]
-    if checklist.offer is not None:
-        offer = fill(turn.program, checklist.offer, turn.run.figures)
-    else:
-        offer = plain(turn.program, f"{checklist.title} list?")
+def ask_offer(turn: Turn, key: str, again: bool = False) -> None:
+    """Offer a list whose moment has come, with its engine."""
+    name, argument = split_key(key)
+    checklist = turn.program.lists[name]
+    title = list_name(turn.program, name, argument)
+    offer = Line(f"{title.text} list?", f"{title.speech} list?")
+    if checklist.offer is not None and (argument or not checklist.argument):
+        engine = int(argument) if argument else None
+        offer = fill(turn.program, checklist.offer, turn.run.figures, engine)
     prompt = said(turn.program, "list_offered", offer=offer)
-    turn.ask("offer", prompt, subject=list_id, again=again)
+    turn.ask("offer", prompt, subject=key, again=again)
 
 
 def ask_call(turn: Turn, list_id: str, again: bool = False) -> None:

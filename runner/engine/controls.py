@@ -24,7 +24,7 @@ from runner.engine.lists import (
     settle,
     with_status,
 )
-from runner.engine.speaking import Turn, list_name
+from runner.engine.speaking import Turn, list_name, split_key
 from runner.engine.state import Frame, ItemRun
 
 KEPT_BY_DISREGARD = (
@@ -39,6 +39,9 @@ KEPT_BY_DISREGARD = (
     "utterance",
     "speaking",
     "urgent",
+    "speed",
+    "warnings",
+    "still",
     "prompting",
     "timing",
     "heard",
@@ -111,7 +114,7 @@ def _resume(turn: Turn) -> None:
     run = turn.run
     turn.hush()
     if run.asking in ("call", "offer"):
-        call(turn, run.subject, "")
+        call(turn, *split_key(run.subject))
     elif run.asking == "standing by" and run.subject:
         ask_which_engine(turn, run.subject)
     elif run.asking == "standing by" and run.stack:
@@ -218,8 +221,7 @@ def reject(turn: Turn) -> None:
     """Stop every callout and the lists being run; bring the rejected take-off list."""
     run = turn.run
     turn.stop_timer()
-    run.urgent = 0
-    turn.hush()
+    turn.silence()
     run.rejected = True
     run.offers = ()
     run.stack = ()
@@ -360,7 +362,7 @@ def _affirm(turn: Turn, by: By) -> bool:
     run = turn.run
     match run.asking:
         case "offer" | "call":
-            call(turn, run.subject, "")
+            call(turn, *split_key(run.subject))
         case "engine confirm":
             confirmed(turn)
         case "briefing":
@@ -375,8 +377,9 @@ def _negative(turn: Turn) -> bool:
     match run.asking:
         case "offer":
             turn.hush()
-            run.declined = (*run.declined, run.subject)
-            turn.note(f"{list_name(turn.program, run.subject).text}: declined", "list")
+            name, argument = split_key(run.subject)
+            run.declined = (*run.declined, name)
+            turn.note(f"{list_name(turn.program, name, argument).text}: declined", "list")
             pose_due(turn)
         case "which engine":
             turn.hush()

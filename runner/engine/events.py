@@ -11,7 +11,7 @@ from typing import Literal
 
 from runner.figures.figure import Figure
 
-RULES_VERSION = 3
+RULES_VERSION = 4
 """The version of the rules in ``step``; a stored run is replayed with the rules it names."""
 
 Wordiness = Literal["full", "terse", "tones"]
@@ -166,26 +166,33 @@ class TimerFired:
 
 @dataclass(frozen=True, slots=True)
 class Crossed:
-    """The watch saw a callout's threshold crossed; ``values`` are those it was judged on."""
+    """The watch saw a callout's threshold crossed; ``values`` are those it was judged on.
+
+    ``also`` are callouts that are said in one breath with it, as decision speed and rotate.
+    """
 
     at: int
     callout: str
     values: tuple[tuple[str, float], ...] = ()
+    also: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class MomentReached:
-    """A moment of the procedures (``flaps_up``) came, by reading or by voice."""
+    """A moment of the procedures (``flaps_up``) came, by reading or by voice; of ``engine``,
+    where it is one of each engine, else 0."""
 
     at: int
     moment: str
     values: tuple[tuple[str, float], ...] = ()
+    engine: int = 0
 
 
 @dataclass(frozen=True, slots=True)
 class LimitPassed:
     """The watch saw a reading beyond its limit: the ``limit`` at that place of the aircraft
-    file, of ``engine`` (0 where the reading has none), with the value and the bound."""
+    file, of ``engine`` (0 where the reading has none) and ``also`` of these, with the value
+    that is furthest beyond and its bound."""
 
     at: int
     limit: int
@@ -193,6 +200,7 @@ class LimitPassed:
     side: Literal["low", "high"]
     value: float
     bound: float
+    also: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

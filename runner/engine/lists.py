@@ -175,7 +175,7 @@ def begin(turn: Turn, list_id: str, argument: str = "", announce: bool = True) -
     list_run = ListRun(key, list_id, argument) if fresh else with_status(run.lists[key], "open")
     keep_list(turn, list_run)
     run.reopened = tuple([k for k in run.reopened if k != key])
-    run.offers = tuple([k for k in run.offers if k != list_id])
+    run.offers = tuple([k for k in run.offers if k not in (key, list_id)])
     run.declined = tuple([k for k in run.declined if k != list_id])
     stage: Literal["flow", "briefing", "items"] = "items"
     if fresh and checklist.kind == "flow":

@@ -125,11 +125,39 @@ class Turn:
             if run.speaking and not run.urgent:
                 self.hush()
             run.urgent = run.utterance + 1
+            run.warnings = (*run.warnings, (run.urgent, line.text, line.speech))
+        return self._utter(line, urgency)
+
+    def call_speed(self, line: Line) -> int:
+        """Say a speed call now: it cuts off everything but another speed call, and what was
+        urgent in that is said again after it."""
+        run = self.run
+        cut: tuple[tuple[int, str, str], ...] = ()
+        if run.speaking and not run.speed:
+            cut, run.warnings = run.warnings, ()
+            run.urgent = 0
+            self.hush()
+        run.speed = run.urgent = run.utterance + 1
+        utterance = self._utter(line, "urgent")
+        for _, text, speech in cut:
+            self.say(Line(text, speech), "urgent")
+        return utterance
+
+    def _utter(self, line: Line, urgency: Literal["routine", "prompt", "urgent"]) -> int:
+        run = self.run
         run.utterance += 1
         run.speaking = (*run.speaking[-31:], run.utterance)
         run.last_said = line.text
         self.effects.append(Say(run.utterance, line.text, line.speech, urgency))
         return run.utterance
+
+    def silence(self) -> None:
+        """Cut off everything, speed calls too."""
+        run = self.run
+        run.urgent = 0
+        run.speed = 0
+        run.warnings = ()
+        self.hush()
 
     def say_lead(self) -> None:
         """Say now what was to be said before the next question, without asking anything."""
@@ -203,6 +231,8 @@ class Turn:
         """
         run = self.run
         self.stop_timer()
+        if asking != "item" or (run.stack and run.stack[-1].item != run.contradicted[0]):
+            run.contradicted = ("", "")
         run.asking = asking
         run.subject = subject
         run.prompt = prompt.text
@@ -227,6 +257,12 @@ class Turn:
         speeches = tuple([line.speech for line in lines if line.speech])
         if speeches:
             self.effects.append(Prepare(speeches))
+
+
+def split_key(key: str) -> tuple[str, str]:
+    """A list's id and its engine, '' for none, from the list's key."""
+    name, _, argument = key.partition(":")
+    return name, argument
 
 
 def list_name(program: Program, list_id: str, argument: str = "") -> Line:

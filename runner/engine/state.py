@@ -113,11 +113,15 @@ class Run:
     subject: str = ""
     prompt: str = ""
     offers: tuple[str, ...] = ()
+    """Keys of lists that are offered, ``engine-fire:3``."""
+
     declined: tuple[str, ...] = ()
     named: frozenset[str] = frozenset()
     """Lists that were never run and have been named as such."""
 
-    reached: frozenset[str] = frozenset()
+    reached: Mapping[str, int] = field(default_factory=dict)
+    """When each moment came first, without the time for which the simulator stood still."""
+
     called_out: frozenset[str] = frozenset()
     rejected: bool = False
 
@@ -129,7 +133,17 @@ class Run:
     utterance: int = 0
     speaking: tuple[int, ...] = ()
     urgent: int = 0
-    """The urgent utterance that is being spoken; nothing hushes it."""
+    """The urgent utterance that is being spoken; only a speed call cuts it off."""
+
+    speed: int = 0
+    """The speed call that is being spoken; nothing cuts it off but *reject*."""
+
+    warnings: tuple[tuple[int, str, str], ...] = ()
+    """Urgent utterances that are being spoken, with text and speech: said again after a speed
+    call that cut them off."""
+
+    still: int | None = None
+    """Since when the simulator stands still."""
 
     prompting: int = 0
     """The utterance whose end starts the wait for an answer."""

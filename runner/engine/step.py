@@ -49,11 +49,12 @@ only what was heard in the window that is open now can answer it.
     TimerFired      the question is put again, at growing intervals; never an answer
     FiguresChanged  what matters is said; items that used an old value are asked again:
                     after the current item, or at once where their list had ended
-    Crossed         the callout, once, if armed
-    MomentReached   a list that must not be open is named; lists are offered
+    Crossed         the callout, once, if armed; a speed call cuts off all but speed calls
+    MomentReached   a list that must not be open is named; lists are offered, an abnormal one
+                    at once
     ReadingShown    the current item done, if it waits for that reading
-    LimitPassed     the limit, with its engine and its value
-    FeedChanged     readings lost or back, once each
+    LimitPassed     the limit, with its engines and its value
+    FeedChanged     readings lost or back, once each; no time passes while it stands still
     Paused          silence until Resumed
     Resumed         where it was, last item read, the question put again
     InputEnded      the end, with what is open
@@ -112,6 +113,7 @@ from runner.engine.program import program_of, same_program
 from runner.engine.speaking import SILENCE, Turn
 from runner.engine.state import State, freeze, initial_state, thaw
 from runner.engine.triggers import (
+    calls_to_prepare,
     crossed,
     feed_changed,
     limit_passed,
@@ -159,10 +161,10 @@ def step(state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:
                 _keyed(turn, state, event)
         case Crossed():
             if not (run.finished or run.paused):
-                crossed(turn, event.callout)
+                crossed(turn, event.callout, event.also)
         case MomentReached():
             if not (run.finished or run.paused):
-                moment(turn, event.moment)
+                moment(turn, event.moment, event.engine)
         case ReadingShown():
             if not (run.finished or run.paused):
                 reading_shown(turn, event.item)
@@ -186,6 +188,7 @@ def step(state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:
         case _:
             assert_never(event)
     turn.say_lead()
+    turn.prepare(*calls_to_prepare(turn, state, isinstance(event, Resumed)))
     return freeze(run), tuple(turn.effects)
 
 
@@ -350,6 +353,10 @@ def _said(turn: Turn, event: Said) -> None:
     utterance = event.utterance
     if utterance in run.speaking:
         run.speaking = tuple([u for u in run.speaking if u != utterance])
+    if run.warnings:
+        run.warnings = tuple([w for w in run.warnings if w[0] != utterance])
+    if utterance == run.speed:
+        run.speed = 0
     if utterance == run.urgent:
         run.urgent = 0
     if utterance == run.prompting:
@@ -381,6 +388,8 @@ def _pause(turn: Turn) -> None:
         turn.effects.append(Hush())
     run.speaking = ()
     run.urgent = 0
+    run.speed = 0
+    run.warnings = ()
     run.prompting = 0
     run.paused = True
 
@@ -399,6 +408,8 @@ def _resume(turn: Turn) -> None:
     run.paused = False
     run.speaking = ()
     run.urgent = 0
+    run.speed = 0
+    run.warnings = ()
     run.prompting = 0
     if run.finished:
         end_run(turn, run.complete, run.left_open)

@@ -3,15 +3,19 @@ to a question in words, and none of it can make an item of words done."""
 
 from __future__ import annotations
 
-from runner.checklist.model import Callout, Checklist, Reading
+from collections.abc import Mapping
+from functools import lru_cache
+
+from runner.checklist.model import Callout, Checklist, Reading, Text
 from runner.engine.answers import right
 from runner.engine.asking import ask_offer, item_engine
 from runner.engine.conditions import applies
 from runner.engine.events import FeedChanged, LimitPassed
-from runner.engine.lines import figure_line, fill, plain, said
-from runner.engine.lists import next_list, open_items
-from runner.engine.speaking import Turn, list_name
-from runner.engine.state import State
+from runner.engine.lines import Line, figure_line, fill, listed, plain, said
+from runner.engine.lists import key_of, next_list, open_items
+from runner.engine.program import Program
+from runner.engine.speaking import Turn, list_name, split_key
+from runner.engine.state import State, freeze
 from runner.figures.figure import Figure
 
 
@@ -30,8 +34,47 @@ def armed_callouts(state: State) -> tuple[Callout, ...]:
         for checklist in phase.lists
         if checklist.callouts and applies(checklist, state.figures)
         for callout in checklist.callouts
-        if callout.trigger.how == "changes" or callout.id not in state.called_out
+        if repeats(callout) or callout.id not in state.called_out
     )
+
+
+def repeats(callout: Callout) -> bool:
+    """Whether a callout may be said more than once."""
+    return callout.trigger.how == "changes" or callout.again is not None
+
+
+def calls_to_prepare(turn: Turn, before: State, all_of_them: bool) -> tuple[Line, ...]:
+    """The armed callouts as they are said now, those that were not so before."""
+    run = turn.run
+    same = (
+        run.figures is before.figures
+        and (run.phase, run.armed_from, run.rejected)
+        == (before.phase, before.armed_from, before.rejected)
+        and bool(run.stack) == bool(before.stack)
+        and (run.stack or run.lists is before.lists)
+    )
+    if same and not all_of_them:
+        return ()
+    known = set() if all_of_them else set(_speeches(before))
+    return tuple(line for line in _speeches(freeze(run)) if line not in known)
+
+
+def _speeches(state: State) -> tuple[Line, ...]:
+    if state.program is None or not state.started or state.paused:
+        return ()
+    lines = [callout_line(state.program, c, state.figures) for c in armed_callouts(state)]
+    return tuple(dict.fromkeys(lines))
+
+
+def callout_line(program: Program, callout: Callout, figures: Mapping[str, Figure]) -> Line:
+    """What is said of a callout with these figures."""
+    names = sorted(callout.text.figures)
+    return _filled(program, callout.text, tuple(figures.get(name) for name in names))
+
+
+@lru_cache(maxsize=1024)
+def _filled(program: Program, text: Text, values: tuple[Figure | None, ...]) -> Line:
+    return fill(program, text, {figure.name: figure for figure in values if figure is not None})
 
 
 def _last_armed(turn: Turn) -> int:
@@ -42,20 +85,44 @@ def _last_armed(turn: Turn) -> int:
     return run.last_phase if following is None else following[0]
 
 
-def crossed(turn: Turn, callout_id: str) -> None:
-    """Say a callout, once; one that is not armed is not said."""
+def crossed(turn: Turn, callout_id: str, also: tuple[str, ...] = ()) -> None:
+    """Say a callout, once, and others in one breath with it; one that is not armed is not said."""
+    run = turn.run
+    due = [c for name in (callout_id, *also) if (c := _due(turn, name)) is not None]
+    if not due:
+        return
+    run.called_out = run.called_out.union(callout.id for callout in due)
+    lines = [callout_line(turn.program, callout, run.figures) for callout in due]
+    for line in lines:
+        turn.note(line.text, "done")
+    line = lines[0]
+    for further in lines[1:]:
+        text = further.text[0].lower() + further.text[1:]
+        line = Line(f"{line.text}, {text}", f"{line.speech}, {further.speech}")
+    if any(_speed_call(turn, callout) for callout in due):
+        turn.call_speed(line)
+    else:
+        turn.say(line, "urgent" if any(callout.urgent for callout in due) else "routine")
+
+
+def _due(turn: Turn, callout_id: str) -> Callout | None:
+    """A callout that may be said now."""
     run = turn.run
     known = turn.program.callouts.get(callout_id)
     if known is None or run.rejected:
-        return
+        return None
     callout, checklist = known
-    repeats = callout.trigger.how == "changes"
-    if (callout_id in run.called_out and not repeats) or not _armed(turn, checklist):
-        return
-    run.called_out = run.called_out.union((callout_id,))
-    line = fill(turn.program, callout.text, run.figures)
-    turn.note(line.text, "done")
-    turn.say(line, "urgent" if callout.urgent else "routine")
+    if (callout_id in run.called_out and not repeats(callout)) or not _armed(turn, checklist):
+        return None
+    return callout
+
+
+def _speed_call(turn: Turn, callout: Callout) -> bool:
+    """Whether a callout is one of a speed: said at once, and cut off by nothing."""
+    if callout.trigger.how not in ("rises", "falls"):
+        return False
+    rule = turn.program.procedures.aircraft.readings.get(callout.trigger.subject)
+    return rule is not None and rule.kind == "speed"
 
 
 def _armed(turn: Turn, checklist: Checklist) -> bool:
@@ -65,27 +132,46 @@ def _armed(turn: Turn, checklist: Checklist) -> bool:
     return turn.run.armed_from <= phase <= _last_armed(turn)
 
 
-def moment(turn: Turn, moment_id: str) -> bool:
-    """A moment of the flight came: warn of lists it must not find open, offer what it offers."""
+def moment(turn: Turn, moment_id: str, engine: int = 0) -> bool:
+    """A moment of the flight came: warn of lists it must not find open, offer what it offers.
+
+    An abnormal list is offered at once, whatever is asked; the list that was being offered
+    is offered after it.
+    """
     run = turn.run
     known = turn.program.procedures.moments.get(moment_id)
     if known is None:
         return False
-    run.reached = run.reached.union((moment_id,))
-    turn.note(known.name, "phase")
+    run.reached = {moment_id: run.at, **run.reached}
+    turn.note(f"{known.name}, engine {engine}" if engine else known.name, "phase")
     _warn(turn, moment_id)
-    offered = [c for c in _near(turn) if c.offered_at == moment_id and _may_offer(turn, c)]
-    for checklist in offered:
-        run.offers = (*run.offers, checklist.id)
-    if not offered:
-        return True
+    offered = [
+        (checklist, key_of(checklist.id, str(engine) if engine and checklist.argument else ""))
+        for checklist in _near(turn)
+        if checklist.offered_at == moment_id
+    ]
+    offered = [(checklist, key) for checklist, key in offered if _may_offer(turn, checklist, key)]
+    run.offers = (*run.offers, *(key for _, key in offered))
+    abnormal = next((key for checklist, key in offered if checklist.abnormal), "")
     waiting = run.asking == "call" or (run.asking == "nothing" and not run.stack)
-    if waiting or (offered[0].abnormal and run.asking == "item"):
-        first = offered[0] if not waiting else turn.program.lists[run.offers[0]]
-        run.offers = tuple([name for name in run.offers if name != first.id])
-        turn.hush()
-        ask_offer(turn, first.id)
+    if abnormal and not _offers_abnormal(turn):
+        if run.asking == "offer":
+            run.offers = (run.subject, *run.offers)
+        _offer(turn, abnormal)
+    elif offered and waiting:
+        _offer(turn, run.offers[0])
     return True
+
+
+def _offer(turn: Turn, key: str) -> None:
+    turn.run.offers = tuple([name for name in turn.run.offers if name != key])
+    turn.hush()
+    ask_offer(turn, key)
+
+
+def _offers_abnormal(turn: Turn) -> bool:
+    run = turn.run
+    return run.asking == "offer" and turn.program.lists[split_key(run.subject)[0]].abnormal
 
 
 def limit_passed(turn: Turn, event: LimitPassed) -> None:
@@ -98,9 +184,13 @@ def limit_passed(turn: Turn, event: LimitPassed) -> None:
     figure = Figure(rule.name, event.value, rule.unit, rule.decimals, rule.kind)
     what = plain(turn.program, limit.said or f"{rule.title} {event.side}")
     value = figure_line(turn.program, figure)
-    if event.engine:
-        engine = plain(turn.program, str(event.engine))
-        line = said(turn.program, "limit_engine", engine=engine, what=what, value=value)
+    engines = [plain(turn.program, str(n)) for n in (event.engine, *event.also) if n]
+    if len(engines) > 1 and len(engines) == aircraft.engines:
+        line = said(turn.program, "limit_all_engines", what=what, value=value)
+    elif len(engines) > 1:
+        line = said(turn.program, "limit_engines", engines=listed(engines), what=what, value=value)
+    elif engines:
+        line = said(turn.program, "limit_engine", engine=engines[0], what=what, value=value)
     else:
         line = said(turn.program, "limit", what=what, value=value)
     turn.note(line.text, "done")
@@ -108,7 +198,15 @@ def limit_passed(turn: Turn, event: LimitPassed) -> None:
 
 
 def feed_changed(turn: Turn, event: FeedChanged) -> None:
-    """Say that the readings were lost, or are back; a simulator that stands still is noted."""
+    """Say that the readings were lost, or are back; a simulator that stands still is noted, and
+    the time for which it does counts for no callout."""
+    run = turn.run
+    if event.state == "paused" and run.still is None:
+        run.still = run.at
+    elif event.state == "running" and run.still is not None:
+        stood = run.at - run.still
+        run.reached = {name: at + stood for name, at in run.reached.items()}
+        run.still = None
     if event.state in ("lost", "back"):
         turn.say(said(turn.program, f"readings_{event.state}"))
         turn.note(f"readings {event.state}", "phase")
@@ -141,14 +239,17 @@ def _near(turn: Turn) -> list[Checklist]:
     return [*near, *procedures.abnormal]
 
 
-def _may_offer(turn: Turn, checklist: Checklist) -> bool:
+def _may_offer(turn: Turn, checklist: Checklist, key: str) -> bool:
     run = turn.run
-    if checklist.id in run.offers or (run.asking == "offer" and run.subject == checklist.id):
+    if key in run.offers or (run.asking == "offer" and run.subject == key):
         return False
     begun = any(r.list == checklist.id for r in run.lists.values())
     if not checklist.abnormal and begun:
         return False
-    if any(run.lists[frame.key].list == checklist.id for frame in run.stack):
+    if any(
+        frame.key == key or (key == checklist.id and run.lists[frame.key].list == checklist.id)
+        for frame in run.stack
+    ):
         return False
     return applies(checklist, run.figures)
 

@@ -6,12 +6,14 @@ threshold crossed, a moment of the flight, a limit passed, an item that waits fo
 
 - A callout is due when its reading is seen on the near side of the level and then at or
   beyond it; nothing is due of what was beyond it from the start. ``State.called_out`` says
-  what has been said, so a value that hovers says it once.
+  what has been said, so a value that hovers says it once; one that may come ``again`` waits
+  until the reading has been back by so much.
 - A callout that is to be said ``ahead`` is due so early that its words have ended when the
-  level is reached, by the rate of change of the last second.
+  level is reached, by the rate of change of the last second. A speed whose level is reached
+  while those words are spoken is called in one breath with it.
+- A value that stands alone is not believed (``runner.engine.watch_track``).
 - A moment comes when its condition, seen to be false, has held for ``STEADY``.
-- A limit is called when it has been passed for its own time, for each engine by itself, and
-  again while it lasts; it is over when the value has come back by ``BACK`` of the limit.
+- A limit is called for each engine (``runner.engine.watch_limits``).
 
 Values are in the aircraft file's units; times are milliseconds of the run.
 """
@@ -19,20 +21,24 @@ Values are in the aircraft file's units; times are milliseconds of the run.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from runner.checklist.model import Callout, Item, Moment, Reading
 from runner.engine.conditions import holds
-from runner.engine.events import Crossed, Event, LimitPassed, MomentReached, ReadingShown
+from runner.engine.events import Crossed, Event, MomentReached, ReadingShown
 from runner.engine.state import State
-from runner.engine.triggers import armed_callouts
+from runner.engine.triggers import armed_callouts, callout_line
+from runner.engine.watch_limits import Key, LimitMemory, pass_limits
+from runner.engine.watch_track import Track, follow
+from runner.engine.watch_values import number, with_engines
 from runner.figures.figure import Figure
-from runner.figures.tables import CalculationError
 
 if TYPE_CHECKING:
     from runner.figures.expression import Expression
-    from runner.figures.model import Aircraft, Limit
+    from runner.figures.model import Aircraft
+
+__all__ = ["Memory", "Watched", "next_look", "number", "watch", "watched_of", "with_engines"]
 
 STEADY = 300
 """Milliseconds that a condition holds before it counts."""
@@ -40,11 +46,8 @@ STEADY = 300
 AGAIN = 2_000
 """Milliseconds that a moment's condition is false before the moment may come again."""
 
-BACK = 0.01
-"""Share of a limit by which a value has to come back before it is passed anew."""
-
-RATE_WINDOW = 1_000
-"""Milliseconds of readings from which a rate of change is taken."""
+FRESH = 2_000
+"""Milliseconds after which a reading says nothing any more."""
 
 LONGEST_LEAD = 2_500
 """Milliseconds; nothing is called further ahead."""
@@ -53,13 +56,7 @@ MILLISECONDS_A_WORD = 365
 LATENCY = 60
 """Milliseconds from a reading to the first sound."""
 
-
-@dataclass(frozen=True, slots=True)
-class LimitMemory:
-    """One limit of one engine: since when it is passed, and when it was called last."""
-
-    since: int
-    called: int | None = None
+NO_LENGTHS: Mapping[str, int] = {}
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,11 +64,12 @@ class Memory:
     """What the watch has seen. ``at`` is the time of the readings seen last."""
 
     at: int = -1
+    values: Mapping[str, float] = field(default_factory=dict)
     near: frozenset[str] = frozenset()
     """Callouts whose reading was on the near side of the level."""
 
-    recent: Mapping[str, tuple[tuple[int, float], ...]] = field(default_factory=dict)
-    """The last second of the readings that something is called ahead of."""
+    tracks: Mapping[str, Track] = field(default_factory=dict)
+    """The last second of the readings of which a level is called."""
 
     falses: Mapping[str, int] = field(default_factory=dict)
     """Moments that may come: since when their condition is false."""
@@ -82,32 +80,42 @@ class Memory:
     told: frozenset[str] = frozenset()
     """Moments that were told and have not been false for long enough since."""
 
-    reached: Mapping[str, int] = field(default_factory=dict)
-    """When each moment came, for callouts after it."""
+    over: frozenset[str] = frozenset()
+    """Callouts whose time came while their condition did not hold."""
 
     base: Mapping[str, float] = field(default_factory=dict)
     """A figure's value when its callout of a change was said last, or first armed."""
 
-    limits: Mapping[tuple[int, int], LimitMemory] = field(default_factory=dict)
-    """By the limit's place in the aircraft file and the engine, 0 where it has none."""
+    limits: Mapping[Key, LimitMemory] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
 class Watched:
-    """What is worth watching at this moment of a run; made once for each state."""
+    """What is worth watching at this moment of a run; made once for each state.
+
+    ``called`` are the callouts that were said, ``reached`` when each moment came,
+    ``words_ms`` how long it takes to say those that are called ahead, and ``still`` whether
+    the simulator stands still: no time passes then.
+    """
 
     aircraft: Aircraft
     callouts: tuple[Callout, ...]
     moments: tuple[Moment, ...]
     item: Item | None
     figures: Mapping[str, Figure]
-    reached: frozenset[str]
+    reached: Mapping[str, int]
     limits: bool
     words_ms: Mapping[str, int] = field(default_factory=dict)
+    called: frozenset[str] = frozenset()
+    still: bool = False
 
 
-def watched_of(state: State) -> Watched | None:
-    """What to watch in a run; None before it began and after its end."""
+def watched_of(state: State, lengths: Mapping[str, int] = NO_LENGTHS) -> Watched | None:
+    """What to watch in a run; None before it began and after its end.
+
+    ``lengths`` are the milliseconds that speeches take, by what the synthesiser is given,
+    as far as they are known; of others it is supposed by their words.
+    """
     program = state.program
     if program is None or not state.started or state.finished or state.paused:
         return None
@@ -117,15 +125,23 @@ def watched_of(state: State) -> Watched | None:
         current = program.items[state.stack[-1].item]
         item = current if isinstance(current.response, Reading) else None
     callouts = armed_callouts(state)
+    words_ms: dict[str, int] = {}
+    for callout in callouts:
+        if callout.ahead:
+            speech = callout_line(program, callout, state.figures).speech
+            supposed = MILLISECONDS_A_WORD * len(speech.split())
+            words_ms[callout.id] = lengths.get(speech, supposed)
     return Watched(
         procedures.aircraft,
         callouts,
-        tuple(m for m in procedures.moments.values() if m.condition is not None),
+        tuple(m for m in procedures.moments.values() if m.conditions),
         item,
         state.figures,
         state.reached,
         not state.rejected,
-        {c.id: MILLISECONDS_A_WORD * len(c.text.source.split()) for c in callouts if c.ahead},
+        words_ms,
+        state.called_out,
+        state.still is not None,
     )
 
 
@@ -134,11 +150,13 @@ def watch(
 ) -> tuple[Memory, tuple[Event, ...]]:
     """What these readings show, at ``at``; ``readings`` is None when only time has passed.
 
-    Readings that are not newer than those seen last are not looked at.
+    Readings that are older than those seen last are not looked at.
     """
     if readings is not None and at < memory.at:
         return memory, ()
-    values = {} if readings is None else with_engines(watched.aircraft, readings)
+    values: Mapping[str, float] = memory.values if at - memory.at < FRESH else {}
+    if readings is not None:
+        values = with_engines(watched.aircraft, readings)
     look = _Look(memory, watched, at, values)
     if readings is not None:
         look.moments()
@@ -152,52 +170,22 @@ def watch(
 
 def next_look(memory: Memory, watched: Watched) -> int | None:
     """The millisecond at which something is due that no reading brings, if there is any."""
+    if watched.still:
+        return None
     due = [
-        at + wait
+        began + wait
         for callout in watched.callouts
         if callout.trigger.how == "after"
-        and (at := memory.reached.get(callout.trigger.subject)) is not None
+        and callout.id not in memory.over
+        and (began := watched.reached.get(callout.trigger.subject)) is not None
         and (wait := _milliseconds(callout, watched.figures)) is not None
     ]
     return min(due, default=None)
 
 
-def with_engines(aircraft: Aircraft, readings: Mapping[str, float]) -> dict[str, float]:
-    """The readings, and the lowest (``_all``) and highest (``_any``) of all engines."""
-    values = dict(readings)
-    for rule in aircraft.readings.values():
-        if rule.each_engine:
-            each = [values.get(f"{rule.name}_{n}") for n in range(1, aircraft.engines + 1)]
-            known = [value for value in each if value is not None]
-            if len(known) == aircraft.engines:
-                values[f"{rule.name}_all"] = min(known)
-            if known:
-                values[f"{rule.name}_any"] = max(known)
-    return values
-
-
 def _milliseconds(callout: Callout, figures: Mapping[str, Figure]) -> int | None:
     level = number(callout.trigger.level, figures, {})
     return None if level is None else round(level * 1000)
-
-
-def number(
-    formula: Expression, figures: Mapping[str, Figure], readings: Mapping[str, float]
-) -> float | None:
-    """The number that a formula comes to; None where a value is not known."""
-    known: dict[str, float | str] = {}
-    for name in formula.names:
-        if name in readings:
-            known[name] = readings[name]
-        elif name in figures:
-            known[name] = figures[name].value
-        else:
-            return None
-    try:
-        value = formula.evaluate(known)
-    except CalculationError:
-        return None
-    return float(value) if isinstance(value, int | float) else None
 
 
 class _Look:
@@ -211,27 +199,26 @@ class _Look:
         self._at = at
         self._values = values
         self._near = set(memory.near)
-        self._recent = dict(memory.recent)
+        self._tracks = dict(memory.tracks)
         self._falses = dict(memory.falses)
         self._trues = dict(memory.trues)
         self._told = set(memory.told)
-        self._reached = dict(memory.reached)
+        self._over = set(memory.over)
         self._base = dict(memory.base)
-        self._limits = dict(memory.limits)
+        self._limits = memory.limits
         self._due: list[tuple[float, int, Event]] = []
-        for moment in watched.reached - self._reached.keys():
-            self._reached[moment] = at
 
     def memory(self, looked: bool) -> Memory:
         """What was seen, with this look."""
         return Memory(
             self._at if looked else self._was.at,
+            self._values if looked else self._was.values,
             frozenset(self._near),
-            self._recent,
+            self._tracks,
             self._falses,
             self._trues,
             frozenset(self._told),
-            self._reached,
+            frozenset(self._over),
             self._base,
             self._limits,
         )
@@ -245,29 +232,34 @@ class _Look:
         self._due.append((self._at if when is None else when, len(self._due), event))
 
     def moments(self) -> None:
-        """Moments whose condition has come to hold."""
+        """Moments whose condition has come to hold, each engine's by itself."""
         for moment in self._watched.moments:
-            assert moment.condition is not None
-            truth = holds(moment.condition, self._watched.figures, self._values)
-            key = moment.id
-            if truth is None:
-                continue
-            if not truth:
-                self._trues.pop(key, None)
-                since = self._falses.setdefault(key, self._at)
-                if key in self._told and self._at - since >= AGAIN:
-                    self._told.discard(key)
-                continue
-            if key in self._told:
-                self._falses.pop(key, None)
-                continue
-            since = self._trues.setdefault(key, self._at)
-            if key in self._falses and self._at - since >= STEADY:
-                self._falses.pop(key)
-                self._trues.pop(key)
-                self._told.add(key)
-                self._reached[key] = self._at
-                self._add(MomentReached(self._at, key, self._used(moment.condition)))
+            for engine, condition in moment.conditions:
+                key = f"{moment.id} {engine}" if engine else moment.id
+                if self._comes(key, condition):
+                    used = self._used(condition)
+                    self._add(MomentReached(self._at, moment.id, used, engine))
+
+    def _comes(self, key: str, condition: Expression) -> bool:
+        truth = holds(condition, self._watched.figures, self._values)
+        if truth is None:
+            return False
+        if not truth:
+            self._trues.pop(key, None)
+            since = self._falses.setdefault(key, self._at)
+            if key in self._told and self._at - since >= AGAIN:
+                self._told.discard(key)
+            return False
+        if key in self._told:
+            self._falses.pop(key, None)
+            return False
+        since = self._trues.setdefault(key, self._at)
+        if key not in self._falses or self._at - since < STEADY:
+            return False
+        self._falses.pop(key)
+        self._trues.pop(key)
+        self._told.add(key)
+        return True
 
     def item(self) -> None:
         """The item that waits for a reading."""
@@ -284,46 +276,105 @@ class _Look:
 
     def crossings(self) -> None:
         """Callouts of levels, in the order in which their levels are reached."""
-        for callout in self._watched.callouts:
-            trigger = callout.trigger
-            if trigger.how not in ("rises", "falls"):
+        by_level = [c for c in self._watched.callouts if c.trigger.how in ("rises", "falls")]
+        believed = {name: self._follow(name) for name in {c.trigger.subject for c in by_level}}
+        joined: set[str] = set()
+        for callout in sorted(by_level, key=lambda c: not c.ahead):
+            if callout.id in joined or not believed[callout.trigger.subject]:
                 continue
-            value = self._values.get(trigger.subject)
-            level = number(trigger.level, self._watched.figures, self._values)
-            if value is None or level is None:
+            value = self._values[callout.trigger.subject]
+            short = self._short(callout, value)
+            if short is None:
                 continue
-            sign = 1 if trigger.how == "rises" else -1
-            short = sign * (level - value)
-            if short > 0:
+            back = callout.again if callout.id in self._watched.called else 0.0
+            if short > (back or 0.0):
                 self._near.add(callout.id)
             if callout.id not in self._near:
                 continue
-            lead = self._lead(callout, sign, value, short) if callout.ahead else 0.0
-            if short <= lead:
-                self._near.discard(callout.id)
-                used = ((trigger.subject, value), ("level", level))
-                self._add(Crossed(self._at, callout.id, used), self._at + short - lead)
+            lead = self._lead(callout) if callout.ahead else 0.0
+            if short > max(0.0, lead):
+                continue
+            self._near.discard(callout.id)
+            if self._not_wanted(callout):
+                continue
+            also = self._in_one_breath(callout, short, by_level) if callout.ahead else ()
+            joined.update(also)
+            level = value + self._sign(callout) * short
+            used = ((callout.trigger.subject, value), ("level", level))
+            rate = abs(self._tracks[callout.trigger.subject].rate)
+            when = self._at + min(0.0, short - lead) / rate if rate else self._at
+            self._add(Crossed(self._at, callout.id, used, also), when)
 
-    def _lead(self, callout: Callout, sign: int, value: float, short: float) -> float:
+    def _follow(self, subject: str) -> bool:
+        """Keep a reading's value; whether it is there and can be believed."""
+        value = self._values.get(subject)
+        if value is None:
+            return False
+        track = self._tracks.get(subject, Track())
+        self._tracks[subject], believed = follow(track, self._at, value)
+        return believed
+
+    @staticmethod
+    def _sign(callout: Callout) -> int:
+        return 1 if callout.trigger.how == "rises" else -1
+
+    def _short(self, callout: Callout, value: float) -> float | None:
+        """How far a reading is from a callout's level, below zero beyond it."""
+        level = number(callout.trigger.level, self._watched.figures, self._values)
+        return None if level is None else self._sign(callout) * (level - value)
+
+    def _not_wanted(self, callout: Callout) -> bool:
+        condition = callout.condition
+        return condition is not None and (
+            holds(condition, self._watched.figures, self._values) is False
+        )
+
+    def _lead(self, callout: Callout) -> float:
         """How much before its level a callout is due, in the reading's unit."""
-        subject = callout.trigger.subject
-        past = (*self._was.recent.get(subject, ()), (self._at, value))
-        kept = tuple(p for p in past if p[0] >= self._at - RATE_WINDOW)
-        self._recent[subject] = kept
-        if short <= 0:
-            return 0.0
-        rate = sign * _slope(kept)
-        words = self._watched.words_ms.get(callout.id, MILLISECONDS_A_WORD)
-        return max(0.0, rate * min(LONGEST_LEAD, words + LATENCY))
+        rate = self._sign(callout) * self._tracks[callout.trigger.subject].rate
+        return rate * min(LONGEST_LEAD, self._words(callout) + LATENCY)
+
+    def _words(self, callout: Callout) -> int:
+        return self._watched.words_ms.get(callout.id, MILLISECONDS_A_WORD)
+
+    def _in_one_breath(
+        self, first: Callout, short: float, callouts: list[Callout]
+    ) -> tuple[str, ...]:
+        """Further callouts of the same reading whose level is reached after the first one's and
+        before words as long as the first one's would have ended."""
+        rate = self._sign(first) * self._tracks[first.trigger.subject].rate
+        reach = max(0.0, short) + max(0.0, rate) * min(LONGEST_LEAD, self._words(first))
+        value = self._values[first.trigger.subject]
+        found: list[tuple[float, str]] = []
+        for callout in callouts:
+            trigger = callout.trigger
+            if callout is first or trigger.subject != first.trigger.subject or callout.ahead:
+                continue
+            if trigger.how != first.trigger.how or not callout.urgent or self._not_wanted(callout):
+                continue
+            other = self._short(callout, value)
+            fresh = callout.id not in self._watched.called
+            near = callout.id in self._near or (fresh and other is not None and other > 0)
+            if other is not None and near and short <= other <= reach:
+                found.append((other, callout.id))
+        for _, name in found:
+            self._near.discard(name)
+        return tuple(name for _, name in sorted(found))
 
     def times(self) -> None:
         """Callouts that come so long after a moment."""
+        if self._watched.still:
+            return
         for callout in self._watched.callouts:
-            if callout.trigger.how != "after":
+            if callout.trigger.how != "after" or callout.id in self._over:
                 continue
-            began = self._reached.get(callout.trigger.subject)
+            began = self._watched.reached.get(callout.trigger.subject)
             wait = _milliseconds(callout, self._watched.figures)
-            if began is not None and wait is not None and self._at >= began + wait:
+            if began is None or wait is None or self._at < began + wait:
+                continue
+            if self._not_wanted(callout):
+                self._over.add(callout.id)
+            else:
                 self._add(Crossed(self._at, callout.id), began + wait)
 
     def changes(self) -> None:
@@ -338,7 +389,7 @@ class _Look:
             if figure is None or isinstance(figure.value, str) or level is None:
                 continue
             base = self._base.setdefault(callout.id, figure.value)
-            if abs(figure.value - base) >= level - 1e-9:
+            if abs(figure.value - base) >= level - 1e-9 and not self._not_wanted(callout):
                 moved.append((figure.kind, figure.value - base, callout, figure.value))
         rising = sum(change for kind, change, _, _ in moved if kind == "manifold_pressure") > 0
         order = {"rpm": 0, "manifold_pressure": 1} if rising else {"manifold_pressure": 0, "rpm": 1}
@@ -348,59 +399,14 @@ class _Look:
 
     def limits(self) -> None:
         """Limits that are passed, engine by engine."""
-        aircraft = self._watched.aircraft
-        if not self._watched.limits:
+        watched = self._watched
+        if not watched.limits:
             return
-        for place, limit in enumerate(aircraft.limits):
-            rule = aircraft.readings.get(limit.reading)
-            if rule is None:
-                continue
-            armed = limit.condition is None or holds(
-                limit.condition, self._watched.figures, self._values
-            )
-            engines = range(1, aircraft.engines + 1) if rule.each_engine else (0,)
-            for engine in engines:
-                name = f"{limit.reading}_{engine}" if engine else limit.reading
-                value = self._values.get(name)
-                if value is not None:
-                    self._limit((place, engine), limit, value, bool(armed))
-
-    def _limit(self, key: tuple[int, int], limit: Limit, value: float, armed: bool) -> None:
-        low = None if limit.low is None else number(limit.low, self._watched.figures, self._values)
-        high = (
-            None if limit.high is None else number(limit.high, self._watched.figures, self._values)
+        self._limits, passed = pass_limits(
+            self._limits, watched.aircraft, watched.figures, self._at, self._values
         )
-        known = self._limits.get(key)
-        back = BACK if known is not None and known.called is not None else 0.0
-        below = low is not None and value < low + abs(low) * back
-        above = high is not None and value > high - abs(high) * back
-        if not armed or not (below or above):
-            self._limits.pop(key, None)
-            return
-        if known is None:
-            known = LimitMemory(self._at)
-        lasts = self._at - known.since >= limit.hold * 1000
-        fresh = known.called is None or self._at - known.called >= limit.every * 1000
-        if lasts and fresh:
-            known = replace(known, called=self._at)
-            bound = low if below else high
-            assert bound is not None
-            self._add(
-                LimitPassed(self._at, key[0], key[1], "low" if below else "high", value, bound)
-            )
-        self._limits[key] = known
+        for event in passed:
+            self._add(event)
 
     def _used(self, condition: Expression) -> tuple[tuple[str, float], ...]:
         return tuple((n, self._values[n]) for n in sorted(condition.names) if n in self._values)
-
-
-def _slope(points: tuple[tuple[int, float], ...]) -> float:
-    """The rate of change per millisecond, by least squares; 0 where there are too few points."""
-    if len(points) < 3:
-        return 0.0
-    middle = sum(t for t, _ in points) / len(points)
-    mean = sum(v for _, v in points) / len(points)
-    square = sum((t - middle) ** 2 for t, _ in points)
-    if square <= 0:
-        return 0.0
-    return sum((t - middle) * (v - mean) for t, v in points) / square

@@ -50,6 +50,8 @@ PHRASES: Mapping[str, str] = MappingProxyType(
         "out_of_range": "<name> from <low> to <high>",
         "limit": "<what>, <value>",
         "limit_engine": "number <engine> <what>, <value>",
+        "limit_engines": "numbers <engines> <what>, <value>",
+        "limit_all_engines": "all engines <what>, <value>",
         "contradicted": "you said <answer>, the reading says <reading>",
         "kept": "<challenge>, <answer>, on your word",
         "readings_lost": "readings lost",
