@@ -26,10 +26,10 @@ if TYPE_CHECKING:
 
     Points = NDArray[np.float32]
 
-COHORT = (
-    "zero one two three four five six seven eight nine bed bird cat dog happy house tree wow "
-    "on off up down yes no stop go left right"
-).split()
+_DIGITS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
+_THINGS = ("bed", "bird", "cat", "dog", "happy", "house", "tree", "wow")
+_STATES = ("on", "off", "up", "down", "yes", "no", "stop", "go", "left", "right")
+COHORT = (*_DIGITS, *_THINGS, *_STATES)
 """Short words that short utterances are compared with, but for those that the window allows."""
 
 SHORT = 11

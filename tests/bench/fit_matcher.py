@@ -194,7 +194,7 @@ class People:
         rng = random.Random(3)
         plain = [one for one in self.said if not one.state]
         number = 0
-        for speaker, words in sorted(self.by.items()):
+        for _, words in sorted(self.by.items()):
             ready = sorted(word for word, takes in words.items() if len(takes) >= 3)
             pairs = [pair for pair in speech_data.PAIRS if set(pair) <= set(ready)]
             if not pairs:
