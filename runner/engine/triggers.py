@@ -78,8 +78,9 @@ def _filled(program: Program, text: Text, values: tuple[Figure | None, ...]) -> 
 
 
 def _last_armed(turn: Turn) -> int:
+    """The last phase whose callouts are armed; an abnormal list in between disarms none."""
     run = turn.run
-    if run.stack:
+    if any(run.lists[frame.key].list in turn.program.phase_of for frame in run.stack):
         return run.phase
     following = next_list(turn)
     return run.last_phase if following is None else following[0]
@@ -136,13 +137,16 @@ def moment(turn: Turn, moment_id: str, engine: int = 0) -> bool:
     """A moment of the flight came: warn of lists it must not find open, offer what it offers.
 
     An abnormal list is offered at once, whatever is asked; the list that was being offered
-    is offered after it.
+    is offered after it. One that was called by name before the readings showed its engine's
+    trouble is not offered for it.
     """
     run = turn.run
     known = turn.program.procedures.moments.get(moment_id)
     if known is None:
         return False
-    run.reached = {moment_id: run.at, **run.reached}
+    name = f"{moment_id} {engine}" if engine else moment_id
+    first = name not in run.reached
+    run.reached = {moment_id: run.at, name: run.at, **run.reached}
     turn.note(f"{known.name}, engine {engine}" if engine else known.name, "phase")
     _warn(turn, moment_id)
     offered = [
@@ -150,7 +154,11 @@ def moment(turn: Turn, moment_id: str, engine: int = 0) -> bool:
         for checklist in _near(turn)
         if checklist.offered_at == moment_id
     ]
-    offered = [(checklist, key) for checklist, key in offered if _may_offer(turn, checklist, key)]
+    offered = [
+        (checklist, key)
+        for checklist, key in offered
+        if _may_offer(turn, checklist, key) and not (first and engine and key in run.lists)
+    ]
     run.offers = (*run.offers, *(key for _, key in offered))
     abnormal = next((key for checklist, key in offered if checklist.abnormal), "")
     waiting = run.asking == "call" or (run.asking == "nothing" and not run.stack)

@@ -43,11 +43,18 @@ __all__ = ["Memory", "Watched", "next_look", "number", "watch", "watched_of", "w
 STEADY = 300
 """Milliseconds that a condition holds before it counts."""
 
+APART = 15
+"""Milliseconds between looks at what has to hold for a while; levels are looked at each time."""
+
 AGAIN = 2_000
 """Milliseconds that a moment's condition is false before the moment may come again."""
 
 FRESH = 2_000
 """Milliseconds after which a reading says nothing any more."""
+
+LATE = 10_000
+"""Milliseconds after which a callout of a time is not said any more, as one that was not armed
+when its time came."""
 
 LONGEST_LEAD = 2_500
 """Milliseconds; nothing is called further ahead."""
@@ -64,6 +71,7 @@ class Memory:
     """What the watch has seen. ``at`` is the time of the readings seen last."""
 
     at: int = -1
+    steady_at: int = -APART
     values: Mapping[str, float] = field(default_factory=dict)
     near: frozenset[str] = frozenset()
     """Callouts whose reading was on the near side of the level."""
@@ -81,7 +89,7 @@ class Memory:
     """Moments that were told and have not been false for long enough since."""
 
     over: frozenset[str] = frozenset()
-    """Callouts whose time came while their condition did not hold."""
+    """Callouts whose time came while they were not wanted."""
 
     base: Mapping[str, float] = field(default_factory=dict)
     """A figure's value when its callout of a change was said last, or first armed."""
@@ -159,10 +167,13 @@ def watch(
         values = with_engines(watched.aircraft, readings)
     look = _Look(memory, watched, at, values)
     if readings is not None:
-        look.moments()
-        look.item()
+        steady = at - memory.steady_at >= APART
+        if steady:
+            look.moments()
+            look.item()
         look.crossings()
-        look.limits()
+        if steady:
+            look.limits()
     look.times()
     look.changes()
     return look.memory(readings is not None), tuple(look.events())
@@ -212,6 +223,7 @@ class _Look:
         """What was seen, with this look."""
         return Memory(
             self._at if looked else self._was.at,
+            self._at if looked and self._at - self._was.steady_at >= APART else self._was.steady_at,
             self._values if looked else self._was.values,
             frozenset(self._near),
             self._tracks,
@@ -372,7 +384,7 @@ class _Look:
             wait = _milliseconds(callout, self._watched.figures)
             if began is None or wait is None or self._at < began + wait:
                 continue
-            if self._not_wanted(callout):
+            if self._not_wanted(callout) or self._at > began + wait + LATE:
                 self._over.add(callout.id)
             else:
                 self._add(Crossed(self._at, callout.id), began + wait)
