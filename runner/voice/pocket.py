@@ -44,7 +44,11 @@ AT_EVEN = 0.35
 decoys, and grows by one in ``SURE`` units."""
 
 HANDICAP = 1e-8
-"""Probability of an answer against 1 for each of its rivals: it has to win in spite of it."""
+OPPOSITE_HANDICAP = 1e-20
+"""Probability of what was heard against 1 for each of its rivals: it has to win in spite of it.
+The second is for an item's answer against its others: with the first, one phrase and one word in
+eight hundred were taken for their opposites, with the second none, and one right phrase in a
+hundred more was asked again. Numbers of nearly one sound would be lost by it."""
 
 RIVALS_LIMIT = 24
 """Texts of other answers that an answer has to win against, those most like it."""
@@ -237,8 +241,12 @@ class PocketRecogniser:
         if not found:
             return (Proposal("pocketsphinx", None, words, likeness(words, listen), 0.0),)
         candidate, value = found[0]
-        units = likely - self._decoder.hear(window.decoys, samples)[1]
-        if not self._beats(rivals(words, candidate, listen), words, samples):
+        decoys = self._decoder.hear(window.decoys, samples)[1]
+        # What no decoy fits into is too short to be told from noise.
+        units = likely - decoys if decoys > -math.inf else -math.inf
+        opposites = role_of(candidate, listen) in ("answer", "competitor") and candidate != NUMBER
+        handicap = OPPOSITE_HANDICAP if opposites else HANDICAP
+        if not self._beats(rivals(words, candidate, listen), words, samples, handicap):
             units = -math.inf
         return (Proposal("pocketsphinx", candidate, words, 0.8, margin_of(units), value),)
 
@@ -247,11 +255,11 @@ class PocketRecogniser:
         self._windows.clear()
         self._dictionary.close()
 
-    def _beats(self, rivals: Sequence[str], words: str, samples: bytes) -> bool:
+    def _beats(self, rivals: Sequence[str], words: str, samples: bytes, handicap: float) -> bool:
         """Whether these words win, handicapped, against their rivals and nothing else."""
         if not rivals:
             return True
-        name = self._decoder.add(rivals_grammar(words, rivals, HANDICAP))
+        name = self._decoder.add(rivals_grammar(words, rivals, handicap))
         heard = self._decoder.hear(name, samples)[0]
         if self._window is not None:
             self._decoder.use(self._window.candidates)
