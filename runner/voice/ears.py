@@ -15,6 +15,9 @@ from runner.voice.judge import judge
 from runner.voice.recogniser import Recogniser
 from runner.voice.utterance import FRAME_SECONDS, Gate
 
+MADE_FOR = ("numbers", "matcher")
+"""Recognisers that are made for some windows alone; the others hear in all the rest."""
+
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
@@ -60,14 +63,19 @@ class Ears:
             recogniser.prepare(listen)
 
     def _crew(self, listen: Listen) -> tuple[Recogniser, ...]:
-        """Who hears in a window: the first that can hear all of it, if it is the matcher, with
-        those that understand free speech; else everybody but the matcher."""
-        first, *rest = self._all
-        if not rest or first.capabilities.name != "matcher":
-            return self._all
-        if not first.fits(listen):
-            return tuple(rest)
-        return (first, *(one for one in rest if not one.capabilities.closed))
+        """Who hears in a window: one that is made for all of it, with those that understand
+        free speech; else everybody but those that are made for other windows.
+
+        Numbers have one of their own, the matcher hears words that it has templates of.
+        """
+        named = {one.capabilities.name: one for one in self._all}
+        free = tuple(one for one in self._all if not one.capabilities.closed)
+        for name in MADE_FOR:
+            one = named.get(name)
+            if one is not None and len(named) > 1 and one.fits(listen):
+                return (one, *(other for other in free if other is not one))
+        rest = tuple(one for one in self._all if one.capabilities.name not in MADE_FOR)
+        return rest or self._all
 
     def close(self, window: int) -> None:
         """Close a window; an utterance that began in it is forgotten."""

@@ -233,20 +233,18 @@ class NumberHearing:
         """Of the number's words, the worst of each measure.
 
         In this order: chance; lead over the next word; chance of being no word of a number;
-        lead of the number over the next one; mean chance; distance from voices, and its share
+        lead of the number over the next one; mean chance; the distance from voices as a share
         of that of the nearest other word; what PocketSphinx says of the digit alone, least and
         mean. With own takes: the lead in the weighed chances, the distance beyond how far the
         takes are apart, and its share of that of the nearest other word.
         """
-        chances, leads, weighed_leads, near, shares = [], [], [], [], []
+        chances, leads, weighed_leads, shares = [], [], [], []
         own_near, own_shares, stand = [], [], []
         for word, segment, piece in zip(way.words, way.segments, pieces, strict=True):
             chances.append(segment.chances[word])
             leads.append(_lead(segment.chances, word))
             weighed_leads.append(_lead(segment.weighed, word))
-            distance, share = _nearness(self._voices(piece), word)
-            near.append(distance)
-            shares.append(share)
+            shares.append(_nearness(self._voices(piece), word)[1])
             if piece.own is not None:
                 distance, share = _nearness(piece.own, word)
                 own_near.append(distance / self._templates.apart.get(word, APART))
@@ -259,7 +257,6 @@ class NumberHearing:
             max(segment.chances[OTHER] for segment in way.segments),
             max(-EVEN, min(EVEN, gap)),
             sum(chances) / len(chances),
-            max(near),
             max(shares),
             min(stand, default=STANDS),
             sum(stand) / len(stand) if stand else STANDS,

@@ -155,8 +155,7 @@ def paused(
     if finding is None:
         return None
     same, another = _witness(finding.value, heard)
-    margin = heard[0].margin if same else 0.0
-    features = (*finding.features, float(same), float(another), margin)
+    features = (*finding.features, float(same), float(another))
     allowed = same or not _forbidden(finding, heard, wanted)
     return Weighed("own" if own else "voices", finding, features, allowed)
 

@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 from runner.engine.effects import Listen
 from runner.engine.events import Proposal
 from runner.errors import RunnerError
+
+if TYPE_CHECKING:
+    from runner.voice.pocket import PocketRecogniser
 
 RATE = 16_000
 """Samples a second of everything that is heard."""
@@ -65,8 +68,9 @@ def choose(
 ) -> tuple[Recogniser, ...]:
     """The recognisers for a run: those asked for, or with ``auto`` all that work.
 
-    The matcher comes first; it leaves numbers to PocketSphinx. Its synthetic templates are
-    English: in another language it needs the pilot's own takes.
+    The matcher comes first; it leaves numbers to the recogniser of English ones, which takes
+    PocketSphinx for its witness. Its synthetic templates are English: in another language it
+    needs the pilot's own takes.
 
     ``others`` are phrases that may be said near the microphone and are no answer; ``language``
     is that of the answers. Raises ``RunnerError`` when a recogniser asked for by name cannot
@@ -90,9 +94,22 @@ def choose(
         )
     if wanted in ("auto", "whisper"):
         made += _whisper(wanted, language)
+    matched = bool(made) and made[0].capabilities.name == "matcher"
+    pocket: PocketRecogniser | None = None
     if wanted in ("pocketsphinx", "matcher") or not made or (wanted == "auto" and len(made) == 1):
-        made.append(PocketRecogniser(others))
+        pocket = PocketRecogniser(others)
+        made.append(pocket)
+    if matched and language.startswith("en"):
+        made.insert(1, _numbers(pocket or PocketRecogniser(others)))
     return tuple(made)
+
+
+def _numbers(pocket: PocketRecogniser) -> Recogniser:
+    from runner.voice.number_recogniser import NumberRecogniser
+    from runner.voice.takes import Takes
+
+    takes = Takes()
+    return NumberRecogniser(takes if takes.phrases() else None, pocket)
 
 
 def _matcher(wanted: str, language: str) -> list[Recogniser]:

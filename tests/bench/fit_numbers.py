@@ -51,20 +51,21 @@ from spoken_numbers import FOLDS, sound_of  # noqa: E402
 
 Sound = NDArray[np.float32]
 
-LEAST_NEEDED = 0.5
-"""Nothing less likely than not is accepted."""
+LEAST_NEEDED = 0.82
+"""Nothing less likely is accepted, however few were wrong among those that it was fitted on: one
+speaker in four was wrong far more often than the others."""
 
 OWN_TRIED = 20
 """Recordings of each digit that the weights of own takes are fitted on."""
 
 WANTED_WRONG = {
-    "voices": 0.003,
-    "own": 0.001,
-    "run together": 0.001,
-    "own, run together": 0.0005,
+    "voices": 0.006,
+    "own": 0.003,
+    "run together": 0.0035,
+    "own, run together": 0.001,
 }
-"""Shares of strings that may be accepted as another number at the working point: less than
-half of what is allowed, because other people will speak."""
+"""Shares of all examples that may be accepted wrongly at the working point, by way. Where one
+way is right the other may be wrong, so both together stay below what is allowed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,7 +206,7 @@ def regression(points: NDArray[np.float64], truth: NDArray[np.bool_]) -> Accepta
 
     mean, spread = points.mean(axis=0), np.maximum(points.std(axis=0), 1e-6)
     z = np.clip((points - mean) / spread, -BOUND, BOUND)
-    fitted = LogisticRegression(C=0.3, max_iter=1000).fit(z, truth)
+    fitted = LogisticRegression(C=0.1, max_iter=1000).fit(z, truth)
     weights = (float(fitted.intercept_[0]), *fitted.coef_[0].tolist())
     return Acceptance(tuple(mean.tolist()), tuple(spread.tolist()), weights, 0.5)
 
@@ -330,9 +331,9 @@ def accepted(rows: Sequence[Measured], those: Sequence[Example]) -> dict[str, Ac
     made = {}
     for kind, share in WANTED_WRONG.items():
         mine = [row for row in rows if row.kind == kind]
-        strings = {row.example for row in rows if those[row.example].kind == "string"}
+        heard = [one for one in those if one.own is not None or not kind.startswith("own")]
         made[kind] = fit_acceptance(
-            mine, [those[row.example].speaker for row in mine], share * len(strings)
+            mine, [those[row.example].speaker for row in mine], share * len(heard)
         )
         print(f"  {kind}: {len(mine)} rows, needs {made[kind].needed:.4f}", file=sys.stderr)
     return made

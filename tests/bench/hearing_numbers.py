@@ -35,12 +35,12 @@ from runner.voice.waves import read_wav  # noqa: E402
 from spoken_numbers import FOLDS, HURRIED, PAUSES, joined, model_for, sound_of  # noqa: E402
 
 RATE = 16_000
-STRINGS = 60
+STRINGS = 30
 """Strings of each length and speaker; of three and four digits twice as many."""
 TURNS = 3
 """Times that other takes are the enrolled ones."""
 OWN = 3
-WORDS = 150
+WORDS = 80
 """Other words, alone and in twos, in each kind of window."""
 
 
