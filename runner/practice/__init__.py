@@ -1,0 +1,1 @@
+"""Practice: drills, and when each item comes back. Knows of no sound and no screen."""
