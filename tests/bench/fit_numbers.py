@@ -47,7 +47,7 @@ from runner.voice.number_model import (  # noqa: E402
 from runner.voice.number_recogniser import paused, run_together  # noqa: E402
 from runner.voice.pocket import PocketRecogniser  # noqa: E402
 from runner.voice.prototypes import Prototypes, transform  # noqa: E402
-from spoken_numbers import FOLDS, sound_of  # noqa: E402
+from spoken_numbers import fold_file, sound_of  # noqa: E402
 
 Sound = NDArray[np.float32]
 
@@ -378,7 +378,7 @@ def main() -> None:
     for name, (model, _) in folds.items():
         print(f"without {name or 'nobody'}", file=sys.stderr)
         whole = replace(model, acceptances=accepted(rows[name], fit.examples))
-        store(whole, FOLDS / f"{name}.npz" if name else WORDS_FILE)
+        store(whole, fold_file(name) if name else WORDS_FILE)
 
 
 if __name__ == "__main__":

@@ -32,7 +32,7 @@ from runner.phrasing.numeral_words import DIGIT_WORDS  # noqa: E402
 from runner.voice.judge import judge  # noqa: E402
 from runner.voice.number_recogniser import NumberRecogniser  # noqa: E402
 from runner.voice.waves import read_wav  # noqa: E402
-from spoken_numbers import FOLDS, HURRIED, PAUSES, joined, model_for, sound_of  # noqa: E402
+from spoken_numbers import HURRIED, PAUSES, joined, model_for, sound_of  # noqa: E402
 
 RATE = 16_000
 STRINGS = 30
@@ -212,7 +212,7 @@ def rows(folder: Path) -> list[Row]:
     """Measure, print and give the rows; the first two of each way have goals."""
     numbers = Numbers(folder)
     spoke = speech_data.digits(folder)
-    left_out = [name for name in spoke if (FOLDS / f"{name}.npz").exists()]
+    left_out = [name for name in spoke if fold_file(name).exists()]
     for name, takes in spoke.items():
         numbers.speaker(name, takes)
     numbers.other_words()
