@@ -32,7 +32,7 @@ from runner.phrasing.numeral_words import DIGIT_WORDS  # noqa: E402
 from runner.voice.judge import judge  # noqa: E402
 from runner.voice.number_recogniser import NumberRecogniser  # noqa: E402
 from runner.voice.waves import read_wav  # noqa: E402
-from spoken_numbers import HURRIED, PAUSES, joined, model_for, sound_of  # noqa: E402
+from spoken_numbers import HURRIED, PAUSES, fold_file, joined, model_for, sound_of  # noqa: E402
 
 RATE = 16_000
 STRINGS = 30
