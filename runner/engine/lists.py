@@ -323,12 +323,20 @@ def next_list(turn: Turn) -> tuple[int, Checklist] | None:
 
 
 def start(turn: Turn) -> None:
-    """Begin the first list of the run at once, however it starts later on."""
+    """Begin the first list of the run at once, however it starts later on; where the run's first
+    phase has callouts alone, they come before it."""
     following = next_list(turn)
+    phase = turn.run.phase
     if following is None:
         finish(turn)
+    elif following[0] > phase and any(c.callouts for c in _lists_of(turn, phase)):
+        ask_call(turn, following[1].id)
     else:
         begin(turn, following[1].id)
+
+
+def _lists_of(turn: Turn, phase: int) -> tuple[Checklist, ...]:
+    return turn.program.procedures.phases[phase].lists
 
 
 def enter_phase(turn: Turn, number: int) -> None:

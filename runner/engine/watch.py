@@ -217,7 +217,7 @@ class _Look:
         self._over = set(memory.over)
         self._base = dict(memory.base)
         self._limits = memory.limits
-        self._due: list[tuple[float, int, Event]] = []
+        self._due: list[tuple[float, float, int, Event]] = []
 
     def memory(self, looked: bool) -> Memory:
         """What was seen, with this look."""
@@ -237,11 +237,13 @@ class _Look:
 
     def events(self) -> Iterator[Event]:
         """What is due, in the order in which it came."""
-        for _, _, event in sorted(self._due, key=lambda due: due[:2]):
+        for *_, event in sorted(self._due, key=lambda due: due[:3]):
             yield event
 
-    def _add(self, event: Event, when: float | None = None) -> None:
-        self._due.append((self._at if when is None else when, len(self._due), event))
+    def _add(self, event: Event, when: float | None = None, short: float = 0.0) -> None:
+        """What came first is first: ``when`` it came, and, where that is not known, how far
+        short of its level the reading is."""
+        self._due.append((self._at if when is None else when, short, len(self._due), event))
 
     def moments(self) -> None:
         """Moments whose condition has come to hold, each engine's by itself."""
@@ -315,7 +317,7 @@ class _Look:
             used = ((callout.trigger.subject, value), ("level", level))
             rate = abs(self._tracks[callout.trigger.subject].rate)
             when = self._at + min(0.0, short - lead) / rate if rate else self._at
-            self._add(Crossed(self._at, callout.id, used, also), when)
+            self._add(Crossed(self._at, callout.id, used, also), when, short - lead)
 
     def _follow(self, subject: str) -> bool:
         """Keep a reading's value; whether it is there and can be believed."""

@@ -40,15 +40,14 @@ class Track:
     @property
     def rate(self) -> float:
         """The rate of change per millisecond, by least squares; 0 of fewer than three values."""
-        points = self.points
-        if len(points) < 3:
-            return 0.0
-        middle = sum(t for t, _ in points) / len(points)
-        mean = sum(v for _, v in points) / len(points)
-        square = sum((t - middle) ** 2 for t, _ in points)
-        if square <= 0:
-            return 0.0
-        return sum((t - middle) * (v - mean) for t, v in points) / square
+        return _slope(self.points) if len(self.points) >= 3 else 0.0
+
+
+def _slope(points: tuple[Point, ...]) -> float:
+    middle = sum(t for t, _ in points) / len(points)
+    mean = sum(v for _, v in points) / len(points)
+    square = sum((t - middle) ** 2 for t, _ in points)
+    return sum((t - middle) * (v - mean) for t, v in points) / square if square > 0 else 0.0
 
 
 def follow(track: Track, at: int, value: float) -> tuple[Track, bool]:
@@ -58,7 +57,7 @@ def follow(track: Track, at: int, value: float) -> tuple[Track, bool]:
     last_at, last = track.points[-1]
     if abs(value - last) > JUMP * max(abs(value), abs(last)):
         allowed = JUMP * max(abs(value), abs(last))
-        allowed += FASTER * abs(track.rate) * (at - last_at + SPACING)
+        allowed += FASTER * abs(_slope(track.points)) * (at - last_at + SPACING)
         if abs(value - last) > allowed:
             return _doubt(track, at, value)
     if at - last_at < SPACING:
@@ -67,9 +66,11 @@ def follow(track: Track, at: int, value: float) -> tuple[Track, bool]:
 
 
 def _doubt(track: Track, at: int, value: float) -> tuple[Track, bool]:
+    """A value that does not go on from the last: believed with a doubted one that it stands by,
+    which is one that it is no further from than that was from the last."""
     before = track.doubted
     last = track.points[-1][1]
-    if before is None or abs(value - before[1]) > abs(value - last):
+    if before is None or abs(value - before[1]) > min(abs(value - last), abs(before[1] - last)):
         return Track(track.points, (at, value)), False
     if at - before[0] < APART:
         return track, False
