@@ -213,7 +213,8 @@ class _Compiling:
         names = {**fed.names, **self.scope.names}
         own = {r.name: _number(r.unit) for r in craft.readings.values() if r.each_engine}
         whole = Scope(names, self.scope.tables, unusable=fed.unusable)
-        shared = Scope({**own, **names}, self.scope.tables)
+        not_here = {name: why for name, why in fed.unusable.items() if name not in own}
+        shared = Scope({**own, **names}, self.scope.tables, unusable=not_here)
         limits: list[Limit] = []
         for number, limit in enumerate(craft.limits):
             rule = craft.readings.get(limit.reading)
