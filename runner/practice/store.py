@@ -12,8 +12,8 @@ from runner.practice.spacing import Progress
 class Store(Protocol):
     """The keeper of drills and cards (``runner.logbook``)."""
 
-    def drill_begin(self, kind: str, length: str, at: datetime) -> int:
-        """A session has begun; its number."""
+    def drill_begin(self, kind: str, length: int, at: datetime) -> int:
+        """A session of at most ``length`` questions (0: by time) has begun; its number."""
 
     def drill_answer(
         self,
@@ -25,17 +25,15 @@ class Store(Protocol):
         answer_ms: int,
         at: datetime,
         heard: str,
+        state_json: str | None = None,
     ) -> Future[None]:
-        """An answer was given; done when it is durable."""
+        """An answer was given, and this became of its card; done when it is durable."""
 
     def drill_end(self, drill: int) -> object:
         """The session has ended."""
 
     def cards(self, kind: str | None = None) -> dict[str, str]:
         """The state of every card, as ``Progress.to_json`` gave it."""
-
-    def card_put(self, card: str, kind: str, state_json: str) -> object:
-        """A card's new state."""
 
 
 class MemoryStore:
@@ -45,21 +43,24 @@ class MemoryStore:
         self._cards: dict[str, tuple[str, str]] = {}
         self._drills = 0
 
-    def drill_begin(self, kind: str, length: str, at: datetime) -> int:  # noqa: ARG002
+    def drill_begin(self, kind: str, length: int, at: datetime) -> int:  # noqa: ARG002
         self._drills += 1
         return self._drills
 
     def drill_answer(
         self,
         drill: int,  # noqa: ARG002
-        card: str,  # noqa: ARG002
-        kind: str,  # noqa: ARG002
+        card: str,
+        kind: str,
         rating: int,  # noqa: ARG002
         right: bool,  # noqa: ARG002
         answer_ms: int,  # noqa: ARG002
         at: datetime,  # noqa: ARG002
         heard: str,  # noqa: ARG002
+        state_json: str | None = None,
     ) -> Future[None]:
+        if state_json is not None:
+            self._cards[card] = (kind, state_json)
         done: Future[None] = Future()
         done.set_result(None)
         return done
@@ -69,9 +70,6 @@ class MemoryStore:
 
     def cards(self, kind: str | None = None) -> dict[str, str]:
         return {card: text for card, (of, text) in self._cards.items() if kind in (None, of)}
-
-    def card_put(self, card: str, kind: str, state_json: str) -> None:
-        self._cards[card] = (kind, state_json)
 
 
 def progress_of(store: Store) -> tuple[dict[str, Progress], int]:

@@ -1,0 +1,343 @@
+"""``runner drill``: put a drill together from its files, devices and screen, and run it."""
+
+from __future__ import annotations
+
+import argparse
+import asyncio
+import contextlib
+import secrets
+import signal
+import sys
+from collections.abc import Callable, Sequence
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING
+
+from runner.errors import RunnerError
+from runner.practice.cards import KINDS, NEW_TOGETHER, deck
+from runner.practice.session import Drill
+from runner.practice.store import MemoryStore, Store, progress_of
+
+if TYPE_CHECKING:
+    from runner.commands.drilling import Drilling
+    from runner.engine.program import Program
+    from runner.figures.model import Aircraft
+    from runner.figures.sheet import Sheet
+    from runner.logbook.store import Logbook
+    from runner.stations import Screen
+    from runner.voice.client import VoiceProcess
+
+MIXED = "mixed"
+
+USUAL_MINUTES = 10.0
+"""How long a drill is where nothing else is said."""
+
+MOST_QUESTIONS = 1000
+MOST_MINUTES = 240.0
+
+
+def add_drill(
+    sub: argparse.ArgumentParser, add_set: Callable[[argparse.ArgumentParser], None]
+) -> None:
+    """The arguments of ``runner drill``."""
+    sub.add_argument(
+        "procedures",
+        nargs="?",
+        default="whimbrel-four",
+        metavar="PROCEDURES",
+        help="a procedures file, or the name of a shipped one (whimbrel-four, sanderling)",
+    )
+    sub.add_argument(
+        "--kind",
+        choices=(MIXED, *KINDS),
+        default=MIXED,
+        help="response: a challenge, its answer; next: the item that follows; flow: a whole "
+        "flow from memory, then verified; numbers: figures for a load and a day; wrong: catch "
+        "the co-pilot's wrong answers; memory: memory items against the clock; mixed (the "
+        "default): all of them, what is due first",
+    )
+    where = sub.add_mutually_exclusive_group()
+    where.add_argument("--phase", default="", metavar="ID", help="that phase's lists alone")
+    where.add_argument("--list", default="", metavar="ID", help="that list alone")
+    sub.add_argument("--minutes", type=float, default=0.0, help="how long (10, if nothing is said)")
+    sub.add_argument("--questions", type=int, default=0, help="how many questions at most")
+    sub.add_argument("--seed", type=int, default=None, help="the same questions again")
+    sub.add_argument("--due", action="store_true", help="say what is due, and do no more")
+    add_set(sub)
+    sub.add_argument("--screen", choices=("full", "plain"), default="full", help="plain: lines")
+    sub.add_argument("--speak", default="speaker", metavar="HOW", help="speaker, none, or wav:DIR")
+    sub.add_argument(
+        "--listen",
+        default="mic",
+        metavar="HOW",
+        help="mic (the default), keys, none, text:FILE (text:- is standard input, a line an "
+        "utterance, an empty one a silence) or wav:FILE",
+    )
+    sub.add_argument(
+        "--recogniser",
+        choices=("auto", "matcher", "vosk", "pocketsphinx", "whisper"),
+        default="auto",
+        help="who listens",
+    )
+    sub.add_argument("--voice", default="", metavar="STYLE", help="cockpit, icao, faa, or a file")
+    sub.add_argument("--loudspeaker", action="store_true", help="no headset")
+    sub.add_argument("--speaker-name", default="", metavar="NAME", help="a part of its name")
+    sub.add_argument("--microphone-name", default="", metavar="NAME", help="a part of its name")
+    sub.add_argument("--clock", choices=("real", "fast"), default="real", help="fast: virtual")
+    sub.add_argument("--logbook", default="", metavar="FILE", help="where progress is stored")
+
+
+def drill(arguments: argparse.Namespace) -> int:
+    """Run a drill; the exit status of the program: 0 at its end, 1 where it was stopped."""
+    return asyncio.run(_drill(arguments))
+
+
+async def _drill(arguments: argparse.Namespace) -> int:
+    _check(arguments)
+    program, sheet, given = _from_files(arguments)
+    store, logbook, excuse = _open(arguments)
+    try:
+        session, note = _session(arguments, program, sheet, given, store)
+        if arguments.due:
+            _say_due(program, session)
+            return 0
+        voice = _voice(arguments, program)
+        if voice is not None:
+            await voice.start()
+        try:
+            number = store.drill_begin(
+                arguments.kind, arguments.questions, datetime.now(tz=UTC).astimezone()
+            )
+            drilling, screen = _drilling(arguments, program, session, store, number, voice)
+            for trouble in (excuse, note):
+                if trouble:
+                    screen.trouble(trouble)
+            if logbook is not None:
+                loop = asyncio.get_running_loop()
+                logbook.on_trouble = lambda text: _from_thread(loop, lambda: screen.trouble(text))
+            return await _run(drilling, screen, voice)
+        finally:
+            if voice is not None:
+                await voice.stop()
+    finally:
+        if logbook is not None:
+            logbook.close()
+
+
+def _check(arguments: argparse.Namespace) -> None:
+    how, _, rest = arguments.listen.partition(":")
+    if how not in ("mic", "keys", "none", "text", "wav"):
+        raise RunnerError(
+            f"--listen {arguments.listen}: there is no such way to listen; right would be mic, "
+            "keys, none, text:FILE or wav:FILE"
+        )
+    if how == "text" and not rest:
+        raise RunnerError("--listen text: names no file; right would be text:FILE or text:-")
+    if not 0 <= arguments.questions <= MOST_QUESTIONS:
+        raise RunnerError(
+            f"--questions {arguments.questions}: a drill has 1 to {MOST_QUESTIONS} questions"
+        )
+    if not 0 <= arguments.minutes <= MOST_MINUTES:
+        raise RunnerError(
+            f"--minutes {arguments.minutes:g}: a drill takes up to {MOST_MINUTES:g} minutes"
+        )
+    if not arguments.questions and not arguments.minutes:
+        arguments.minutes = USUAL_MINUTES
+
+
+def _from_files(
+    arguments: argparse.Namespace,
+) -> tuple[Program, Sheet, dict[str, float | str]]:
+    from runner.checklist.cache import load_procedures_cached, load_voice_cached
+    from runner.checklist.load import find_file
+    from runner.engine.program import Program
+    from runner.figures.given import read_given
+    from runner.figures.sheet import Sheet
+
+    procedures = load_procedures_cached(find_file(arguments.procedures, ("checklists",)))
+    style_path = find_file(arguments.voice or procedures.voice or "cockpit", ("voices",))
+    program = Program(procedures, load_voice_cached(style_path))
+    _known(procedures.name, "--phase", arguments.phase, [p.id for p in procedures.phases], "phase")
+    _known(procedures.name, "--list", arguments.list, list(program.lists), "list")
+    given = {
+        **_reported(procedures.aircraft, arguments.metar),
+        **read_given(procedures.aircraft, arguments.set),
+    }
+    sheet = Sheet(procedures.aircraft)
+    sheet.work_out(given)
+    return program, sheet, given
+
+
+def _reported(aircraft: Aircraft, metar: str | None) -> dict[str, float | str]:
+    if metar is None:
+        return {}
+    from runner.figures.weather_inputs import given_from_metar
+
+    return dict(given_from_metar(aircraft, metar).given)
+
+
+def _known(name: str, option: str, value: str, known: Sequence[str], what: str) -> None:
+    if value and value not in known:
+        raise RunnerError(f"{option} {value}: {name} has no such {what}; it has {', '.join(known)}")
+
+
+def _open(arguments: argparse.Namespace) -> tuple[Store, Logbook | None, str]:
+    from runner.logbook.opening import LogbookUnwritable
+    from runner.logbook.store import Logbook, default_path
+
+    try:
+        logbook = Logbook(arguments.logbook or default_path())
+    except LogbookUnwritable as error:
+        return MemoryStore(), None, f"{error}; what is learned now is not kept"
+    return logbook, logbook, ""
+
+
+def _session(
+    arguments: argparse.Namespace,
+    program: Program,
+    sheet: Sheet,
+    given: dict[str, float | str],
+    store: Store,
+) -> tuple[Drill, str]:
+    kinds = NEW_TOGETHER if arguments.kind == MIXED else (arguments.kind,)
+    figures = sheet.work_out(given).figures
+    cards = deck(program, figures, kinds, phase=arguments.phase, list_id=arguments.list)
+    if not cards:
+        chosen = arguments.list or arguments.phase or program.procedures.name
+        raise RunnerError(
+            f"--kind {arguments.kind}: {chosen} has nothing of this kind to drill; leave --phase "
+            "and --list out, or choose another kind"
+        )
+    progress, unread = progress_of(store)
+    note = ""
+    if unread:
+        note = f"{unread} cards of the logbook cannot be read and begin anew"
+    session = Drill(
+        program,
+        sheet,
+        given,
+        cards,
+        progress,
+        began=datetime.now(tz=UTC),
+        seed=secrets.randbits(32) if arguments.seed is None else arguments.seed,
+        questions=arguments.questions,
+        minutes=arguments.minutes,
+        typed=arguments.listen.startswith(("keys", "none")),
+    )
+    return session, note
+
+
+def _say_due(program: Program, session: Drill) -> None:
+    due, new = session.waiting()
+    print(f"{program.procedures.name}: {due} due, {new} new")
+
+
+def _voice(arguments: argparse.Namespace, program: Program) -> VoiceProcess | None:
+    listens = arguments.listen if arguments.listen.startswith(("mic", "wav:")) else "none"
+    if arguments.speak == "none" and listens == "none":
+        return None
+    from runner.voice.client import VoiceProcess
+    from runner.voice.phrases import answers_of
+    from runner.voice.settings import VoiceSettings
+
+    return VoiceProcess(
+        VoiceSettings(
+            speak=arguments.speak,
+            listen=listens,
+            recogniser=arguments.recogniser,
+            headset=not arguments.loudspeaker,
+            speaker=arguments.speaker_name,
+            microphone=arguments.microphone_name,
+            style=program.style,
+            answers=() if listens == "none" else answers_of(program),
+            pace=0.0 if arguments.clock == "fast" else 1.0,
+        )
+    )
+
+
+def _drilling(
+    arguments: argparse.Namespace,
+    program: Program,
+    session: Drill,
+    store: Store,
+    number: int,
+    voice: VoiceProcess | None,
+) -> tuple[Drilling, Screen]:
+    from runner.commands.drilling import Drilling
+    from runner.voice.script import Script
+
+    loop = asyncio.get_running_loop()
+    script = None
+    running: list[Drilling] = []
+    if arguments.listen.startswith("text:"):
+        script = Script(
+            arguments.listen.removeprefix("text:"),
+            lambda: _from_thread(loop, lambda: _feed(running)),
+        )
+    screen = _screen(arguments)
+    drilling = Drilling(
+        session,
+        style=program.style,
+        screen=screen,
+        store=store,
+        number=number,
+        voice=voice,
+        speaks=arguments.speak != "none",
+        script=script,
+        fast=arguments.clock == "fast",
+        stays=arguments.screen == "full",
+    )
+    running.append(drilling)
+    return drilling, screen
+
+
+def _feed(running: Sequence[Drilling]) -> None:
+    for one in running:
+        one.feed()
+
+
+def _from_thread(loop: asyncio.AbstractEventLoop, work: Callable[[], object]) -> None:
+    # The loop may be gone already: then nobody is left to be told.
+    with contextlib.suppress(RuntimeError):
+        loop.call_soon_threadsafe(work)
+
+
+def _screen(arguments: argparse.Namespace) -> Screen:
+    if arguments.screen == "plain":
+        from runner.screen.plain import PlainScreen
+
+        return PlainScreen(typed=False if arguments.listen.startswith("text:") else None)
+    if not (sys.stdout.isatty() and sys.stdin.isatty()):
+        raise RunnerError(
+            "the full screen needs a terminal; use --screen plain to read and write lines of text"
+        )
+    from runner.screen.full import FullScreen
+
+    return FullScreen()
+
+
+async def _run(drilling: Drilling, screen: Screen, voice: VoiceProcess | None) -> int:
+    if voice is not None:
+        voice.on_said = drilling.said
+        voice.on_heard = drilling.heard
+        voice.on_level = screen.level
+        voice.on_trouble = screen.trouble
+        voice.on_input_ended = drilling.input_ended
+        voice.on_ready = drilling.ready
+        screen.on_talk = drilling.talk
+    loop = asyncio.get_running_loop()
+    for name in ("SIGINT", "SIGTERM", "SIGHUP"):
+        with contextlib.suppress(NotImplementedError, AttributeError):
+            loop.add_signal_handler(getattr(signal, name), drilling.interrupt)
+    running = asyncio.create_task(drilling.run())
+    if voice is None:
+        return await running
+    ready = asyncio.create_task(voice.wait_ready(timeout=3600.0))
+    try:
+        await asyncio.wait({running, ready}, return_when=asyncio.FIRST_COMPLETED)
+        if ready.done() and ready.exception() is not None and not running.done():
+            drilling.interrupt()
+            await running
+            ready.result()
+        return await running
+    finally:
+        ready.cancel()
