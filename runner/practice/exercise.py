@@ -17,6 +17,9 @@ from runner.engine.lines import EMPTY, Line
 from runner.engine.program import Program
 from runner.practice import wording
 
+MORE = " …"
+"""How a hint ends that does not hold the whole answer."""
+
 MOST_HINTS = (9, 9, 1, 0)
 """By level of difficulty: how many hints there are."""
 
@@ -74,8 +77,7 @@ class Exercise(Protocol):
 class Hints:
     """The hints of one answer: its first word, then half of it, then all."""
 
-    def __init__(self, program: Program, answer: Line, most: int) -> None:
-        self._program = program
+    def __init__(self, answer: Line, most: int) -> None:
         self._words = answer.speech.split()
         self._shown = answer.text.split()
         self._left = most
@@ -91,7 +93,7 @@ class Hints:
         self._given = total if self._given >= (total + 1) // 2 else more
         if self._given < total:
             words = " ".join(self._shown[: self._given])
-            return Line(f"{words} …", words)
+            return Line(f"{words}{MORE}", words)
         return Line(" ".join(self._shown), " ".join(self._words))
 
 

@@ -83,7 +83,7 @@ class FromMemory:
     def _fresh_hints(self) -> Hints:
         left = next((n for n in range(len(self._lines)) if n not in self._said), None)
         most = 0 if left is None else MOST_HINTS[self._level]
-        return Hints(self._program, EMPTY if left is None else self._lines[left], most)
+        return Hints(EMPTY if left is None else self._lines[left], most)
 
     def _end(self) -> Outcome:
         left = [line for n, line in enumerate(self._lines) if n not in self._said]

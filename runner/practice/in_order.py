@@ -94,7 +94,7 @@ class InOrder:
         return listed((lines.challenge, lines.wanted))
 
     def _fresh_hints(self) -> Hints:
-        return Hints(self._program, self._line(), MOST_HINTS[self._level])
+        return Hints(self._line(), MOST_HINTS[self._level])
 
 
 def memory(program: Program, figures: Figures, card: Card, level: int, engine: int) -> InOrder:

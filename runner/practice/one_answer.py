@@ -3,21 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from math import floor
 from random import Random
 
 from runner.checklist.model import Readback
 from runner.engine.effects import Candidate, NumberWanted
-from runner.engine.lines import Line, figure_line, form_of, join, number_line, values_of
+from runner.engine.lines import EMPTY, Line, figure_line, form_of, join, number_line, values_of
 from runner.engine.listening import widened, window_for
 from runner.engine.program import Program
 from runner.engine.speaking import list_name
 from runner.figures.sheet import Sheet
 from runner.phrasing.normal import normalise
+from runner.phrasing.style import Form
 from runner.practice import wording
 from runner.practice.cards import Card, Figures, lines_of, sequence
 from runner.practice.confusions import confusions
 from runner.practice.draw import Drawn, day_line, draw, tolerance
-from runner.practice.exercise import MOST_HINTS, Hints, Outcome, as_competitors, expected
+from runner.practice.exercise import MORE, MOST_HINTS, Hints, Outcome, as_competitors, expected
 from runner.practice.naming import name_pattern, names_of
 
 LIMITS: Mapping[str, tuple[int, ...]] = {
@@ -44,6 +46,7 @@ class OneAnswer:
         candidates: tuple[Candidate, ...],
         number: NumberWanted | None = None,
         within: tuple[float, float] = (0.0, -1.0),
+        about: Line = EMPTY,
     ) -> None:
         self.prompt = prompt
         self.limit_ms = LIMITS[kind][level]
@@ -55,7 +58,9 @@ class OneAnswer:
         self._wanted = wanted
         self._window = candidates, number
         self._within = within
-        self._hints = Hints(program, wanted, MOST_HINTS[level])
+        self._most_hints = MOST_HINTS[level]
+        self._about = about
+        self._hints = Hints(wanted, self._most_hints)
 
     def window(self) -> tuple[tuple[Candidate, ...], NumberWanted | None]:
         return self._window
@@ -74,6 +79,12 @@ class OneAnswer:
         return self._wrong("")
 
     def hint(self) -> Line:
+        """A number is first hinted at by where it lies: its first word would be all of it."""
+        if self._about.text and self._most_hints:
+            about, self._about = self._about, EMPTY
+            return Line(about.text + MORE, about.speech)
+        if self._window[1] is not None:
+            return self._wanted if self._most_hints > 1 else EMPTY
         return self._hints.next()
 
     def _number(self, value: float) -> Outcome:
@@ -175,8 +186,25 @@ def _number_question(program: Program, sheet: Sheet, drawn: Drawn, level: int) -
     wanted = figure_line(program, figure)
     value = float(figure.value)
     return OneAnswer(
-        program, level, "numbers", prompt, wanted, (), number, (value - slack, value + slack)
+        program,
+        level,
+        "numbers",
+        prompt,
+        wanted,
+        (),
+        number,
+        (value - slack, value + slack),
+        _about(program, value, slack, form),
     )
+
+
+def _about(program: Program, value: float, slack: float, form: Form) -> Line:
+    """Where a figure lies: a stretch several times as wide as what is let pass."""
+    wide = 6 * slack
+    low = floor((value - wide / 3) / wide) * wide
+    ends = [number_line(program, end, form) for end in (low, low + 2 * wide)]
+    places = {"low": ends[0], "high": ends[1]}
+    return wording.line(program, "drill_between", **places)
 
 
 def _plausible(value: float) -> tuple[float, float]:

@@ -33,7 +33,7 @@ from runner.errors import RunnerError
 from runner.figures.sheet import Sheet
 from runner.practice import wording
 from runner.practice.cards import Card
-from runner.practice.exercise import Exercise, Outcome
+from runner.practice.exercise import MORE, Exercise, Outcome
 from runner.practice.grading import Answered, Graded, grade
 from runner.practice.making import make
 from runner.practice.queue import Waiting, pick, tiers
@@ -293,7 +293,9 @@ class Drill:
                 self._put_again()
             case "hint" if exercise is not None and not self._standing_by:
                 words = exercise.hint()
-                self._hints += bool(words.text)
+                # A hint that holds the whole answer is as good as being told.
+                if words.text:
+                    self._hints += 1 if words.text.endswith(MORE) else 2
                 name = "drill_hint" if words.text else "drill_no_hint"
                 places = {"words": words} if words.text else {}
                 self._say(wording.line(self._program, name, **places), prompts=True)
@@ -456,6 +458,8 @@ class Drill:
             self._prompting = 0
 
     def _finish(self, lead: Line, complete: bool) -> None:
+        # What was recalled counts, also where its verification was broken off.
+        self._grade()
         self.finished = True
         self.complete = complete
         self._out += [CancelTimer(SILENCE), CloseWindow(self._window)]

@@ -39,6 +39,7 @@ PHRASES: Mapping[str, str] = MappingProxyType(
         "drill_was_wrong": "that was wrong: <challenge> is <answer>",
         "drill_caught": "caught, it is <answer>",
         "drill_hint": "<words>",
+        "drill_between": "between <low> and <high>",
         "drill_no_hint": "no more hints",
         "drill_due": "<count> due again by tomorrow",
     }
