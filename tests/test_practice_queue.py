@@ -113,3 +113,15 @@ class TestTheOrderOfTiers:
             known[card.card] = reviewed(None, rating, begun, right=True, answer_ms=1000)
         due, _, _ = tiers(deck, known, NOW)
         assert [one.card for one in due] == ["1", "2", "0"]
+
+    def test_two_cards_taken_for_each_other_are_not_begun_together(self) -> None:
+        deck = [
+            Waiting("1", "half open", twin="cowl flaps"),
+            Waiting("2", "fully open", twin="cowl flaps"),
+            Waiting("3", "full cold", twin="carburettor heat"),
+        ]
+        assert [one.card for one in tiers(deck, {}, NOW)[1]] == ["1", "3", "2"]
+        unsure = {"1": Progress(NOW, NOW, stability=2.0)}
+        assert [one.card for one in tiers(deck, unsure, NOW)[1]] == ["3", "2"]
+        sure = {"1": Progress(NOW, NOW, stability=9.0)}
+        assert [one.card for one in tiers(deck, sure, NOW)[1]] == ["2", "3"]

@@ -37,7 +37,8 @@ from runner.engine.events import (
     Verdict,
 )
 from runner.phrasing.style import VoiceStyle
-from runner.practice.session import Action, Drill, Graded
+from runner.practice.grading import Graded
+from runner.practice.session import Action, Drill
 from runner.practice.store import Store
 from runner.stations import Screen, Voice
 from runner.voice.judge import judge

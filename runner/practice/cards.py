@@ -121,13 +121,13 @@ def _answers(
         words = words_of(item)
         if words is None or words.pattern.figures - {"engine"}:
             continue
-        same = (normalise(_without_engine(item)), words.pattern.source)
+        answer = normalise(lines_of(program, item.id, figures, 1).wanted.text)
+        same = (normalise(_without_engine(item)), answer)
         if same in seen or (item.engine or 1) > 1:
             continue
         seen.add(same)
-        answer = normalise(lines_of(program, item.id, figures, 1).wanted.text)
         card = _id(program, kind, item.id)
-        yield Card(card, kind, item.id, Waiting(card, answer, same[0]))
+        yield Card(card, kind, item.id, Waiting(card, answer, same[0], f"{kind}/{same[0]}"))
 
 
 def _orders(program: Program, figures: Figures, lists: list[Checklist]) -> Iterable[Card]:
@@ -138,7 +138,8 @@ def _orders(program: Program, figures: Figures, lists: list[Checklist]) -> Itera
                 name = normalise(_without_engine(item))
                 asked = normalise(_without_engine(program.items[before])) if before else ""
                 card = _id(program, "next", item.id)
-                yield Card(card, "next", item.id, Waiting(card, name, asked), before)
+                twin = f"next/{asked}" if asked else ""
+                yield Card(card, "next", item.id, Waiting(card, name, asked, twin), before)
             before = item.id
 
 

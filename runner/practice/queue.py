@@ -4,6 +4,10 @@ Two cards with the same answer are never given one after the other where that ca
 avoided: the second would be answered by echo. A card is passed over only where it has the
 answer just given, or where the rest could not be kept apart any more without it. Cards that
 merely speak of the same thing are kept apart where that costs nothing.
+
+Two cards that are taken for each other (the same challenge, answered differently in two
+lists) are not begun together: the second waits behind all other new ones until the first is
+sure. ``tests/bench/learners.py`` shows what that is worth.
 """
 
 from __future__ import annotations
@@ -15,14 +19,21 @@ from datetime import datetime
 
 from runner.practice.spacing import Progress, retrievability
 
+SURE = 7.0
+"""Days of stability from which on a card is sure enough for its twin to be begun."""
+
 
 @dataclass(frozen=True, slots=True)
 class Waiting:
-    """A card that waits: its ``answer`` and what its question speaks of, each as one key."""
+    """A card that waits: its ``answer`` and what its question speaks of, each as one key.
+
+    Cards with the same ``twin`` are taken for each other; '' is that of none.
+    """
 
     card: str
     answer: str
     subject: str = ""
+    twin: str = ""
 
 
 def tiers(
@@ -31,22 +42,29 @@ def tiers(
     now: datetime,
     asked: Set[str] = frozenset(),
 ) -> tuple[list[Waiting], list[Waiting], list[Waiting]]:
-    """The cards due (least surely known first), new ones (in the deck's order), and those not
-    due yet (least surely known first) without those ``asked`` already."""
+    """The cards due (least surely known first), new ones (in the deck's order, second twins
+    last), and those not due yet (least surely known first) without those ``asked`` already."""
     due: list[tuple[float, datetime, Waiting]] = []
     early: list[tuple[float, datetime, Waiting]] = []
     new: list[Waiting] = []
+    held: list[Waiting] = []
+    begun = {
+        waiting.twin
+        for waiting in deck
+        if (known := progress.get(waiting.card)) is not None and (known.stability or 0.0) < SURE
+    }
     for waiting in deck:
         known = progress.get(waiting.card)
         if known is None:
-            new.append(waiting)
+            (held if waiting.twin and waiting.twin in begun else new).append(waiting)
+            begun.add(waiting.twin)
         elif known.due <= now:
             due.append((retrievability(known, now), known.due, waiting))
         elif waiting.card not in asked:
             early.append((retrievability(known, now), known.due, waiting))
     for found in (due, early):
         found.sort(key=lambda entry: entry[:2])
-    return [entry[2] for entry in due], new, [entry[2] for entry in early]
+    return [entry[2] for entry in due], new + held, [entry[2] for entry in early]
 
 
 def pick(waiting: Sequence[Sequence[Waiting]], last: Waiting | None) -> Waiting | None:

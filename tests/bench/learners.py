@@ -59,7 +59,8 @@ def deck_of(size: int) -> list[Waiting]:
     cards = []
     for number in range(size):
         answer = f"answer {number - 2 if number % 10 == 9 else number}"
-        cards.append(Waiting(f"{number}", answer, f"challenge {number // 2}"))
+        challenge = f"challenge {number // 2}"
+        cards.append(Waiting(f"{number}", answer, challenge, challenge))
     return cards
 
 
