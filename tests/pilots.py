@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+import engine_noise
 from runner.voice.prototypes import Prototypes
 from runner.voice.template_voices import Crew, Speaker
 from runner.voice.waves import read_wav
@@ -121,21 +122,5 @@ def near(value: float) -> Iterator[float]:
 
 
 def drone(seconds: float, rng: random.Random) -> NDArray[np.float32]:
-    """Four engines a little apart in speed, and wind: root mean square 1."""
-    noise = np.random.default_rng(rng.randrange(1 << 30))
-    time = np.arange(round(seconds * RATE)) / RATE
-    made = np.zeros(len(time))
-    base = rng.uniform(55, 75)
-    for _ in range(4):
-        blade = base * rng.uniform(0.99, 1.01)
-        wander = np.cumsum(np.repeat(noise.normal(0, 0.02, len(time) // 1600 + 1), 1600))
-        phase = 2 * np.pi * blade * time + wander[: len(time)]
-        for harmonic in range(1, 25):
-            made += np.sin(harmonic * phase + noise.uniform(0, 6.3)) / harmonic**1.2
-    wind = np.fft.irfft(
-        np.fft.rfft(noise.normal(0, 1, len(time)))
-        / np.maximum(1.0, np.fft.rfftfreq(len(time), 1 / RATE) / 300),
-        len(time),
-    )
-    made = made / made.std() + 0.7 * wind / wind.std()
-    return np.asarray(made / made.std(), dtype=np.float32)
+    """Four engines and the air, at the power of a part of the flight: root mean square 1."""
+    return engine_noise.drone(seconds, rng.randrange(1 << 30), rng.choice(engine_noise.PLANTS))

@@ -6,7 +6,6 @@ have threads of their own that only put something into the queue.
 
 from __future__ import annotations
 
-import contextlib
 import queue
 import sys
 import time
@@ -27,6 +26,7 @@ from runner.voice.microphone import Microphone, SoundFile, Watch
 from runner.voice.mouth import Mouth
 from runner.voice.settings import VoiceSettings
 from runner.voice.utterance import FRAME_BYTES, FRAME_SECONDS, Gate
+from runner.voice.voice_activity import voice_detector
 
 if TYPE_CHECKING:
     from runner.voice.retune import Retuner
@@ -373,13 +373,3 @@ class Session:
             self._send({"is": "trouble", "text": text})
         if wrong := self._microphone_watch.take(samples):
             self._send({"is": "trouble", "text": wrong})
-
-
-def voice_detector() -> Callable[[bytes], bool] | None:
-    """A detector of voice for frames of 20 ms, where PocketSphinx brings one."""
-    with contextlib.suppress(ImportError):
-        import pocketsphinx
-
-        detector = pocketsphinx.Vad(1, 16_000, FRAME_SECONDS)
-        return lambda frame: bool(detector.is_speech(frame))
-    return None

@@ -39,6 +39,9 @@ BELOW_PEAK = 32.0
 """dB: how far a frame stands above the floor to begin and to go on, and below the
 utterance's loudest frame before it counts as silence."""
 
+ASK_EVERY = 2
+"""Frames from one question whether it is a voice to the next, while it stays loud."""
+
 LONGEST_SECONDS = 12.0
 """Nobody answers for so long: it is conversation, or noise that the floor has yet to learn."""
 
@@ -66,7 +69,11 @@ class Heartbeat:
 
 
 class Gate:
-    """Frames in, utterances out. ``voiced`` says whether a frame could be a voice at all."""
+    """Frames in, utterances out.
+
+    ``voiced`` is asked before an utterance begins whether the last moments, newest last,
+    could be a voice at all.
+    """
 
     def __init__(self, voiced: Callable[[bytes], bool] | None = None) -> None:
         self._voiced = voiced
@@ -78,6 +85,7 @@ class Gate:
         self._silence = 0
         self._length = 0
         self._peak = -120.0
+        self._asked = 0
         self._floor_before = LOWEST_FLOOR
 
     @property
@@ -105,11 +113,8 @@ class Gate:
         if self._open:
             return self._go_on(frame, loudness)
         self._recent.append(frame)
-        loud = loudness > self.floor + ABOVE_FLOOR_BEGIN and (
-            self._voiced is None or self._voiced(frame)
-        )
-        self._loud.append(loud)
-        if sum(self._loud) < ONSET_FRAMES:
+        self._loud.append(loudness > self.floor + ABOVE_FLOOR_BEGIN)
+        if sum(self._loud) < ONSET_FRAMES or not self._could_be_voice():
             return Heartbeat("nothing", loudness)
         self._open = True
         self._floor_before = self.floor
@@ -118,6 +123,12 @@ class Gate:
         samples = b"".join(self._recent)
         self._recent.clear()
         return Heartbeat("began", loudness, 0.0, samples)
+
+    def _could_be_voice(self) -> bool:
+        if self._voiced is None:
+            return True
+        self._asked = (self._asked + 1) % ASK_EVERY
+        return self._asked == 1 % ASK_EVERY and self._voiced(b"".join(self._recent))
 
     def _go_on(self, frame: bytes, loudness: float) -> Heartbeat:
         self._length += 1
