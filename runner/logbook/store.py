@@ -1,24 +1,22 @@
-"""Runs and their events in SQLite, written by a thread of their own.
-
-Every append is committed with ``synchronous=FULL`` before its future is done: what has
-been acknowledged survives a killed process and a lost power supply. Events that arrive
-while a commit is under way share the next one.
-"""
+"""The logbook: runs with their events, and drills with what became of each card, in SQLite."""
 
 from __future__ import annotations
 
-import queue
+import contextlib
 import sqlite3
-import threading
-from collections.abc import Callable, Iterable
+import uuid
+from collections.abc import Callable, Iterator
 from concurrent.futures import Future
 from dataclasses import dataclass, replace
+from datetime import datetime
 from pathlib import Path
 
 from runner.engine.events import Event, RunStarted, Snapshot
 from runner.engine.wire import event_from_json, event_to_json
 from runner.errors import RunnerError
-from runner.logbook.schema import migrate
+from runner.logbook import drills
+from runner.logbook.opening import open_logbook, reading
+from runner.logbook.writer import Writer
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,21 +30,6 @@ class RunRow:
     finished: str
 
 
-@dataclass(frozen=True, slots=True)
-class _Append:
-    run: int
-    number: int
-    event: Event
-    done: Future[None]
-
-
-@dataclass(frozen=True, slots=True)
-class _Finished:
-    run: int
-    how: str
-    done: Future[None]
-
-
 def default_path() -> Path:
     """The logbook in the user's data folder."""
     from platformdirs import user_data_path
@@ -58,183 +41,190 @@ class Logbook:
     """An open logbook file.
 
     ``on_trouble`` (None or a function) is called once, from the writer's thread, with one
-    line when the file cannot be written any more; from then on events are kept in memory
-    alone and every append still succeeds, so that the run goes on.
+    line when the file cannot be written any more; from then on what is to be stored is kept
+    in memory alone and still succeeds, so that the run or the drill goes on. Raises
+    ``LogbookUnwritable`` where the file cannot be written from the first, RunnerError where
+    it is no logbook.
     """
 
     def __init__(self, path: Path | str) -> None:
         self.path = Path(path)
         self.on_trouble: Callable[[str], None] | None = None
-        self._connection = _open(self.path)
-        self._queue: queue.SimpleQueue[_Append | _Finished | None] = queue.SimpleQueue()
-        self._broken = False
-        self._thread = threading.Thread(target=self._write_all, name="logbook", daemon=True)
-        self._thread.start()
+        self._memory = drills.Memory()
+        self._writer = Writer(open_logbook(self.path), self._trouble)
 
     def begin(self, started: RunStarted) -> int:
-        """Store a new run with its first event; give the run's number. Blocks until durable."""
-        connection = self._reader()
-        try:
-            connection.execute("PRAGMA synchronous = FULL")
-            connection.execute("BEGIN IMMEDIATE")
-            for snapshot in (started.procedures, started.aircraft, started.voice):
-                connection.execute(
-                    "INSERT OR IGNORE INTO contents VALUES (?, ?)", (snapshot.sha256, snapshot.text)
-                )
-            row = connection.execute(
-                "INSERT INTO runs (started, procedures, aircraft) VALUES (?, ?, ?)",
-                (started.wall_clock, started.procedures.name, started.aircraft.name),
-            )
-            run = row.lastrowid
-            assert run is not None
-            _insert(connection, run, 0, started)
-            connection.execute("COMMIT")
-            return run
-        except sqlite3.Error as error:
+        """Store a new run with its first event; give the run's number. Blocks until durable.
+
+        Raises RunnerError where the logbook cannot be written.
+        """
+
+        def write(connection: sqlite3.Connection) -> int | None:
+            return insert_run(connection, str(uuid.uuid4()), started)
+
+        run = self._writer.put(write, lambda: None).result()
+        if run is None:
             raise RunnerError(
-                f"{self.path}: the logbook cannot be written ({error}); free some space, make "
-                "the file writable, or name another one with --logbook"
-            ) from error
-        finally:
-            connection.close()
+                f"{self.path}: the logbook cannot be written ({self._memory.reason}); free some "
+                "space, make the file writable, or name another one with --logbook"
+            )
+        return run
 
     def append(self, run: int, number: int, event: Event) -> Future[None]:
         """Store event ``number`` (0 is the first) of ``run``; the future is done when durable."""
-        done: Future[None] = Future()
-        self._queue.put(_Append(run, number, event, done))
-        return done
+        return self._writer.put(lambda c: insert_event(c, run, number, event), _nothing)
 
     def finish(self, run: int, how: str) -> Future[None]:
         """Note how the run ended (``complete`` or ``open``)."""
-        done: Future[None] = Future()
-        self._queue.put(_Finished(run, how, done))
-        return done
+
+        def write(connection: sqlite3.Connection) -> None:
+            connection.execute("UPDATE runs SET finished = ? WHERE id = ?", (how, run))
+
+        return self._writer.put(write, _nothing)
 
     def runs(self) -> list[RunRow]:
         """Every run, newest first."""
-        connection = self._reader()
-        try:
-            rows = connection.execute(
-                "SELECT id, started, procedures, aircraft, finished FROM runs ORDER BY id DESC"
-            ).fetchall()
-        finally:
-            connection.close()
+        with self.reading() as connection:
+            rows = connection.execute(f"{_ROW} ORDER BY id DESC").fetchall()
         return [RunRow(*row) for row in rows]
+
+    def run(self, number: int | None = None) -> RunRow:
+        """That run, or the newest one; RunnerError where there is none."""
+        with self.reading() as connection:
+            if number is None:
+                row = connection.execute(f"{_ROW} ORDER BY id DESC LIMIT 1").fetchone()
+            else:
+                row = connection.execute(f"{_ROW} WHERE id = ?", (number,)).fetchone()
+        if row is None:
+            which = "no run yet" if number is None else f"no run {number}"
+            raise RunnerError(f"{self.path}: this logbook has {which}; see runner logbook list")
+        return RunRow(*row)
 
     def latest_unfinished(self) -> RunRow | None:
         """The newest run that has not come to its end, or None."""
-        return next((row for row in self.runs() if not row.finished), None)
+        with self.reading() as connection:
+            row = connection.execute(
+                f"{_ROW} WHERE finished = '' ORDER BY id DESC LIMIT 1"
+            ).fetchone()
+        return None if row is None else RunRow(*row)
 
     def events(self, run: int) -> list[Event]:
         """The events of a run in order, the first with its snapshots whole.
 
         Raises RunnerError where the stored run is damaged.
         """
-        connection = self._reader()
-        try:
-            rows = connection.execute(
-                "SELECT number, event FROM events WHERE run = ? ORDER BY number", (run,)
-            ).fetchall()
-            if [number for number, _ in rows] != list(range(len(rows))) or not rows:
-                raise RunnerError(
-                    f"{self.path}: run {run} has events missing; it cannot be resumed"
-                )
-            try:
-                events = [event_from_json(text) for _, text in rows]
-            except (ValueError, KeyError, TypeError) as error:
-                raise RunnerError(
-                    f"{self.path}: run {run} cannot be read ({error}); it cannot be resumed"
-                ) from error
-            first = events[0]
-            if not isinstance(first, RunStarted):
-                raise RunnerError(f"{self.path}: run {run} has no beginning; it cannot be resumed")
-            events[0] = replace(
-                first,
-                procedures=self._whole(connection, first.procedures),
-                aircraft=self._whole(connection, first.aircraft),
-                voice=self._whole(connection, first.voice),
-            )
-            return events
-        finally:
-            connection.close()
+        with self.reading() as connection:
+            return read_events(connection, run, str(self.path))
+
+    def drill_begin(self, kind: str, length: int, at: datetime) -> int:
+        """Store a new drill of ``length`` questions; give its number. Blocks until durable.
+
+        Where the logbook cannot be written the number is negative and the drill is kept in
+        memory.
+        """
+        return self._writer.put(
+            lambda c: drills.begin(c, kind, length, at), self._memory.begin
+        ).result()
+
+    def drill_answer(
+        self,
+        drill: int,
+        card: str,
+        kind: str,
+        rating: int,
+        right: bool,
+        answer_ms: int,
+        at: datetime,
+        heard: str,
+        state_json: str | None = None,
+    ) -> Future[None]:
+        """Store one answer, and with ``state_json`` what became of its card, in one piece."""
+        answer = drills.Answer(card, kind, rating, right, answer_ms, at, heard)
+        put = drills.known(card, kind, state_json, at) if state_json is not None else None
+
+        def write(connection: sqlite3.Connection) -> None:
+            if drill > 0:
+                drills.answer(connection, drill, answer)
+            if put is not None:
+                drills.put(connection, put)
+
+        return self._writer.put(write, lambda: self._memory.keep(put))
+
+    def drill_end(self, drill: int) -> Future[None]:
+        """Note that a drill came to its end."""
+        return self._writer.put(lambda c: drills.end(c, drill), _nothing)
+
+    def card_put(self, card: str, kind: str, state_json: str) -> Future[None]:
+        """Store what is known of a card; a ``due`` in it (ISO 8601) is when it comes back."""
+        put = drills.known(card, kind, state_json, datetime.now().astimezone())
+        return self._writer.put(lambda c: drills.put(c, put), lambda: self._memory.keep(put))
+
+    def cards(self, kind: str | None = None) -> dict[str, str]:
+        """What is known of each card, or of each of that kind."""
+        with self.reading() as connection:
+            stored = drills.cards(connection, kind)
+        return stored | self._memory.cards(kind)
+
+    def due(self, now: datetime) -> list[str]:
+        """The cards that are due, those first that have been so for longest."""
+        with self.reading() as connection:
+            stored = drills.due(connection, now)
+        return self._memory.due(stored, now)
 
     def close(self) -> None:
         """Write what is left and close the file."""
-        self._queue.put(None)
-        self._thread.join()
-        self._connection.close()
+        self._writer.close()
 
-    def _reader(self) -> sqlite3.Connection:
-        connection = sqlite3.connect(self.path, timeout=10, isolation_level=None)
-        connection.execute("PRAGMA foreign_keys = ON")
-        return connection
+    @contextlib.contextmanager
+    def reading(self) -> Iterator[sqlite3.Connection]:
+        """A connection that reads, for as long as it is needed."""
+        with contextlib.closing(reading(self.path)) as connection:
+            yield connection
 
-    def _whole(self, connection: sqlite3.Connection, snapshot: Snapshot) -> Snapshot:
-        row = connection.execute(
-            "SELECT text FROM contents WHERE sha256 = ?", (snapshot.sha256,)
-        ).fetchone()
-        if row is None:
-            raise RunnerError(
-                f"{self.path}: the text of {snapshot.name} is missing from the logbook"
+    def write(self, work: Callable[[sqlite3.Connection], None]) -> Future[None]:
+        """Have some other work done in the writer's next transaction."""
+        return self._writer.put(work, _nothing)
+
+    def _trouble(self, reason: str) -> None:
+        self._memory.reason = reason
+        if self.on_trouble is not None:
+            self.on_trouble(
+                f"{self.path}: the logbook cannot be written ({reason}); the run goes on in "
+                "memory and cannot be resumed from here"
             )
-        return replace(snapshot, text=row[0])
-
-    def _write_all(self) -> None:
-        while True:
-            first = self._queue.get()
-            batch = [first]
-            while first is not None and not self._queue.empty():
-                batch.append(self._queue.get())
-            jobs = [job for job in batch if job is not None]
-            if jobs:
-                self._write(jobs)
-            if None in batch:
-                return
-
-    def _write(self, jobs: Iterable[_Append | _Finished]) -> None:
-        if not self._broken:
-            try:
-                self._connection.execute("BEGIN IMMEDIATE")
-                for job in jobs:
-                    if isinstance(job, _Append):
-                        _insert(self._connection, job.run, job.number, job.event)
-                    else:
-                        self._connection.execute(
-                            "UPDATE runs SET finished = ? WHERE id = ?", (job.how, job.run)
-                        )
-                self._connection.execute("COMMIT")
-            except sqlite3.Error as error:
-                self._broken = True
-                if self._connection.in_transaction:
-                    self._connection.rollback()
-                if self.on_trouble is not None:
-                    self.on_trouble(
-                        f"{self.path}: the logbook cannot be written ({error}); the run goes on in "
-                        "memory and cannot be resumed from here"
-                    )
-        for job in jobs:
-            job.done.set_result(None)
 
 
-def _open(path: Path) -> sqlite3.Connection:
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        connection = sqlite3.connect(
-            path, timeout=10, isolation_level=None, check_same_thread=False
+_ROW = "SELECT id, started, procedures, aircraft, finished FROM runs"
+
+
+def insert_run(connection: sqlite3.Connection, name: str, started: RunStarted) -> int:
+    """Store a run with its first event and its files; ``name`` is the run's own in all
+    logbooks. Gives its number in this one."""
+    for kind, snapshot in _snapshots(started):
+        connection.execute(
+            "INSERT OR IGNORE INTO contents VALUES (?, ?)", (snapshot.sha256, snapshot.text)
         )
-        connection.execute("PRAGMA journal_mode = WAL")
-        connection.execute("PRAGMA synchronous = FULL")
-        connection.execute("PRAGMA foreign_keys = ON")
-        migrate(connection, str(path))
-    except (sqlite3.Error, OSError) as error:
-        raise RunnerError(
-            f"{path}: this is not a logbook that can be opened ({error}); name another file "
-            "with --logbook"
-        ) from error
-    return connection
+        connection.execute(
+            "INSERT OR IGNORE INTO files VALUES (?, ?, ?)", (snapshot.sha256, kind, snapshot.name)
+        )
+    run = connection.execute(
+        "INSERT INTO runs (started, procedures, aircraft, uuid, procedures_sha256, "
+        "aircraft_sha256, voice_sha256) VALUES (?, ?, ?, ?, ?, ?, ?)",
+        (
+            started.wall_clock,
+            started.procedures.name,
+            started.aircraft.name,
+            name,
+            *(snapshot.sha256 for _, snapshot in _snapshots(started)),
+        ),
+    ).lastrowid
+    assert run is not None
+    insert_event(connection, run, 0, started)
+    return run
 
 
-def _insert(connection: sqlite3.Connection, run: int, number: int, event: Event) -> None:
+def insert_event(connection: sqlite3.Connection, run: int, number: int, event: Event) -> None:
+    """Store one event, the first without the text of its files."""
     if isinstance(event, RunStarted):
         event = replace(
             event,
@@ -246,3 +236,52 @@ def _insert(connection: sqlite3.Connection, run: int, number: int, event: Event)
         "INSERT INTO events VALUES (?, ?, ?, ?, ?)",
         (run, number, event.at, type(event).__name__, event_to_json(event)),
     )
+
+
+def read_events(connection: sqlite3.Connection, run: int, file: str) -> list[Event]:
+    """The events of a run, the first with its snapshots whole.
+
+    Raises RunnerError where the stored run is damaged.
+    """
+    rows = connection.execute(
+        "SELECT number, event FROM events WHERE run = ? ORDER BY number", (run,)
+    ).fetchall()
+    if [number for number, _ in rows] != list(range(len(rows))) or not rows:
+        raise RunnerError(f"{file}: run {run} has events missing; it cannot be resumed")
+    try:
+        events = [event_from_json(text) for _, text in rows]
+    except (RunnerError, ValueError, KeyError, TypeError) as error:
+        raise RunnerError(
+            f"{file}: run {run} cannot be read ({error}); it cannot be resumed"
+        ) from error
+    first = events[0]
+    if not isinstance(first, RunStarted):
+        raise RunnerError(f"{file}: run {run} has no beginning; it cannot be resumed")
+    events[0] = replace(
+        first,
+        procedures=_whole(connection, first.procedures, file),
+        aircraft=_whole(connection, first.aircraft, file),
+        voice=_whole(connection, first.voice, file),
+    )
+    return events
+
+
+def _whole(connection: sqlite3.Connection, snapshot: Snapshot, file: str) -> Snapshot:
+    row = connection.execute(
+        "SELECT text FROM contents WHERE sha256 = ?", (snapshot.sha256,)
+    ).fetchone()
+    if row is None:
+        raise RunnerError(f"{file}: the text of {snapshot.name} is missing from the logbook")
+    return replace(snapshot, text=row[0])
+
+
+def _snapshots(started: RunStarted) -> tuple[tuple[str, Snapshot], ...]:
+    return (
+        ("procedures", started.procedures),
+        ("aircraft", started.aircraft),
+        ("voice", started.voice),
+    )
+
+
+def _nothing() -> None:
+    return None
