@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from typing import TypeAlias
 
 from runner import __version__
+from runner.commands.drill_options import add_drill
 from runner.commands.feed import add_feed
 from runner.commands.feeding import add_options as add_feed_options
 from runner.errors import RunnerError
@@ -52,6 +53,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"runner {__version__}")
     commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
     _add_fly(commands)
+    _add_drill(commands)
     _add_card(commands)
     _add_check(commands)
     _add_doctor(commands)
@@ -157,6 +159,20 @@ def _add_fly(commands: _Commands) -> None:
     sub.add_argument("--logbook", default="", metavar="FILE", help="where the run is stored")
     add_feed_options(sub)
     sub.set_defaults(command=_fly)
+
+
+def _add_drill(commands: _Commands) -> None:
+    sub = _add(
+        commands,
+        "drill",
+        "practise answers, flows, figures and memory items; what is due comes first",
+        "runner drill",
+        "runner drill --kind numbers --minutes 5",
+        "runner drill --kind memory --list engine-fire",
+        "runner drill --due",
+    )
+    add_drill(sub, _add_set)
+    sub.set_defaults(command=_drill)
 
 
 def _add_feed(commands: _Commands) -> None:
@@ -273,6 +289,12 @@ def _fly(arguments: argparse.Namespace) -> int:
     from runner.commands.fly import fly
 
     return fly(arguments)
+
+
+def _drill(arguments: argparse.Namespace) -> int:
+    from runner.commands.drill import drill
+
+    return drill(arguments)
 
 
 def _card(arguments: argparse.Namespace) -> int:

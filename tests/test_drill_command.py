@@ -316,6 +316,16 @@ class TestBadInput:
         assert drilled.status == 2
         assert len(drilled.errors.strip().splitlines()) == 1
 
+    def test_a_logbook_that_cannot_be_written_is_told_and_the_drill_goes_on(
+        self, tmp_path: Path
+    ) -> None:
+        (tmp_path / "file").write_text("in the way")
+        book = tmp_path / "file" / "logbook.sqlite3"
+        drilled = drill(book, ["in place"], "--kind", "response", "--questions", "1")
+        assert drilled.status == 0, drilled.errors
+        assert any("what is learned now is not kept" in line for line in drilled.lines)
+        assert "1 of 1 right" in drilled.said[-1]
+
     def test_a_card_that_cannot_be_read_begins_anew(self, logbook: Path) -> None:
         kind = ("--kind", "response", "--list", "walk-round")
         drill(logbook, ["in place"], *kind, "--questions", "1")

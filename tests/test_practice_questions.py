@@ -17,7 +17,7 @@ from runner.engine.events import Event, Heard, InputEnded, Keyed, Said, TimerFir
 from runner.engine.lines import Line
 from runner.engine.program import Program
 from runner.figures.sheet import Sheet
-from runner.practice.cards import KINDS, Card, deck
+from runner.practice.cards import Card, deck
 from runner.practice.catch_it import CatchIt
 from runner.practice.confusions import confusions
 from runner.practice.draw import draw, inputs_of, tolerance
@@ -25,6 +25,7 @@ from runner.practice.exercise import MORE, Exercise, Hints
 from runner.practice.from_memory import FromMemory
 from runner.practice.grading import Graded
 from runner.practice.in_order import InOrder
+from runner.practice.kinds import KINDS
 from runner.practice.making import make
 from runner.practice.one_answer import OneAnswer
 from runner.practice.session import Action, Drill

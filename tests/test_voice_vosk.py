@@ -25,10 +25,10 @@ from runner.voice.ears import Ears
 from runner.voice.grammar import DECOYS
 from runner.voice.judge import judge
 from runner.voice.recogniser import RATE, Recogniser, choose
-from runner.voice.session import voice_detector
 from runner.voice.speech import SpeechStore
 from runner.voice.utterance import FRAME_BYTES, FRAME_SECONDS, Gate
 from runner.voice.vocabulary import DECOYS_WANTED, decoys_from, words_of_model
+from runner.voice.voice_activity import voice_detector
 from runner.voice.vosk_model import VoskRecogniser, takes_grammar
 from runner.voice.waves import read_wav
 

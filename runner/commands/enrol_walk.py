@@ -45,7 +45,7 @@ def walk(plan: Plan, takes: Takes, comparison: Comparison, microphone: str, spea
 
     Raises ``RunnerError`` where there is no microphone, or it goes.
     """
-    from runner.voice.session import voice_detector
+    from runner.voice.voice_activity import voice_detector
 
     left = progress(plan, takes)
     recorder = Recorder(microphone, voice_detector())

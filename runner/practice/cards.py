@@ -16,7 +16,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from itertools import zip_longest
 from pathlib import PurePath
-from typing import Literal, get_args
+from typing import Literal
 
 from runner.checklist.model import Checklist, Item, Readback, Reading, Spoken, Words
 from runner.engine.conditions import applies
@@ -24,11 +24,8 @@ from runner.engine.lines import ItemLines, item_lines, values_of
 from runner.engine.program import Program
 from runner.figures.figure import Figure
 from runner.phrasing.normal import normalise
+from runner.practice.kinds import KINDS, Kind
 from runner.practice.queue import Waiting
-
-Kind = Literal["response", "next", "flow", "numbers", "wrong", "memory"]
-
-KINDS: tuple[Kind, ...] = get_args(Kind)
 
 MOST_INPUTS = 5
 """A figure that depends on more inputs than this is worked out on the card, not known."""

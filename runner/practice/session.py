@@ -58,6 +58,12 @@ QUICKEST = 300
 CONTROLS = ("say_again", "stand_by", "hint", "tell", "end", "mute")
 """The control phrases of every question."""
 
+HELP = (
+    "Say “hint” for a hint (key w), “I don't know” to be told (o), “end the drill” to stop (q). "
+    "A co-pilot's wrong answer: “I disagree” (d); a right one: “check” (space), or say nothing."
+)
+"""Shown when a drill begins."""
+
 KEYS = {
     "say_again": "say_again",
     "stand_by": "stand_by",
@@ -143,6 +149,7 @@ class Drill:
         self._at = at
         due, new = self.waiting()
         count = wording.count
+        self._out.append(Note(HELP, "advice"))
         self._ask(wording.line(self._program, "drill_begins", due=count(due), new=count(new)))
         return self._take_out()
 

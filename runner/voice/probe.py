@@ -114,12 +114,12 @@ def _vosk() -> Answer:
     word = "set" if sys.platform == "win32" else "export"
     remedy = f"{word} {MODEL_VARIABLE}=FOLDER"
     if importlib.util.find_spec("vosk") is None:
-        return False, "It is not installed; PocketSphinx listens alone.", "pip install vosk"
+        return False, "It is not installed; the others listen without it.", "pip install vosk"
     folder = model_folder()
     if folder is None:
         return (
             False,
-            "It has no model; PocketSphinx listens alone. Unpack one and name its folder.",
+            "It has no model; the others listen without it. Unpack one and name its folder.",
             remedy,
         )
     if not any(folder.glob("**/final.mdl")):

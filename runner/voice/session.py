@@ -141,7 +141,12 @@ class Session:
         from runner.voice.vosk_model import model_folder
 
         settings = self._settings
-        made = choose(settings.recogniser, model_folder(settings.vosk_model), settings.patterns)
+        made = choose(
+            settings.recogniser,
+            model_folder(settings.vosk_model),
+            settings.patterns,
+            settings.style.language,
+        )
         for recogniser in made:
             recognisers.append(recogniser.capabilities.name)
             limits.extend(recogniser.capabilities.limits)

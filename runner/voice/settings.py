@@ -10,7 +10,7 @@ from runner.errors import RunnerError
 from runner.phrasing.style import VoiceStyle
 
 PushToTalk = Literal["off", "hold", "toggle"]
-RecogniserChoice = Literal["auto", "matcher", "pocketsphinx", "vosk"]
+RecogniserChoice = Literal["auto", "matcher", "pocketsphinx", "vosk", "whisper"]
 
 
 @dataclass(frozen=True, slots=True)

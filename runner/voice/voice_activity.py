@@ -89,7 +89,8 @@ def pocketsphinx_detector() -> Detector:
 
     def voiced(moments: bytes) -> bool:
         frames = [moments[at : at + FRAME_BYTES] for at in range(0, len(moments), FRAME_BYTES)]
-        return sum(detector.is_speech(frame) for frame in frames[-LAST_FRAMES:]) >= LOUD_FRAMES
+        loud = sum(map(bool, map(detector.is_speech, frames[-LAST_FRAMES:])))
+        return loud >= LOUD_FRAMES
 
     return voiced
 
