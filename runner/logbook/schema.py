@@ -3,6 +3,8 @@
 ``contents`` holds the text of each procedures, aircraft and voice file once, by its hash,
 and ``files`` what each was. ``answers`` and ``summaries`` hold what is worked out of a
 run's events by replaying them, so that looking back over thousands of runs reads no event.
+A summary is of so many ``events`` and made by so numbered ``rules`` of looking back: one of
+fewer events, or of other rules, is made anew.
 """
 
 from __future__ import annotations
@@ -14,7 +16,7 @@ from collections.abc import Callable
 
 from runner.errors import RunnerError
 
-VERSION = 2
+VERSION = 3
 
 Step = str | Callable[[sqlite3.Connection], None]
 
@@ -133,6 +135,12 @@ _STEPS: tuple[tuple[Step, ...], ...] = (
             PRIMARY KEY (item, run, list)
         ) WITHOUT ROWID""",
         "CREATE INDEX answers_run ON answers (run)",
+    ),
+    (
+        "ALTER TABLE summaries ADD COLUMN events INTEGER NOT NULL DEFAULT 0",
+        "ALTER TABLE summaries ADD COLUMN rules INTEGER NOT NULL DEFAULT 0",
+        "ALTER TABLE summaries ADD COLUMN unclear INTEGER NOT NULL DEFAULT 0",
+        "ALTER TABLE answers ADD COLUMN unclear INTEGER NOT NULL DEFAULT 0",
     ),
 )
 """One tuple of statements for each version; a file of version n needs those after the nth."""
