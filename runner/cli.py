@@ -238,7 +238,7 @@ def _add_check(commands: _Commands) -> None:
     sub = _add(
         commands,
         "check",
-        "print errors and advice for procedures, aircraft and voice files",
+        "print errors and advice for procedures, aircraft and voice files, and feed maps",
         "runner check my-airliner.yaml",
     )
     sub.add_argument("files", nargs="+", metavar="FILE")

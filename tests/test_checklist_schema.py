@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 import pytest
 import yaml
@@ -17,10 +17,34 @@ from runner.checklist.files import shipped_files
 from runner.checklist.load import kind_of
 from runner.checklist.nodes import compose, plain
 from runner.checklist.problems import Problems
+from runner.feed import map_file
+from runner.feed.decode import Format
 from runner.phrasing.speech import CONTROLS, PHRASES
 from test_checklist_errors import AIRCRAFT_MISTAKES, PROCEDURE_MISTAKES, VOICE_MISTAKES
 
-FILES = {"procedures": PROCEDURES, "aircraft": AIRCRAFT, "voice": VOICE}
+FEED = """\
+runner: 1
+feed: Desk simulator
+aircraft: whimbrel-four-aircraft
+time: sim_time_ms in ms
+engines from: 0
+format: csv
+separator: semicolon
+header:
+  - sim_time_ms
+  - ias
+names:
+  ias: airspeed in m/s
+  eng<engine>_map: manifold_pressure in hPa
+  gear:
+    reading: gear_position
+    range: 0 to 1
+    words:
+      up: 0
+      down: 1
+"""
+
+FILES = {"procedures": PROCEDURES, "aircraft": AIRCRAFT, "voice": VOICE, "feed": FEED}
 
 
 def schema(kind: str) -> dict[str, Any]:
@@ -86,6 +110,8 @@ KEYS = [
     ("aircraft", "envelope", schedules.ENVELOPE_KEYS),
     ("aircraft", "steps", schedules.STEPS_KEYS),
     ("voice", "", voice.VOICE_KEYS),
+    ("feed", "", map_file.MAP_KEYS),
+    ("feed", "name", map_file.NAME_KEYS),
 ]
 
 
@@ -109,6 +135,10 @@ def test_schema_and_loader_know_the_same_words() -> None:
     assert sorted(style["control"]["properties"]) == sorted(CONTROLS)
     assert sorted(style["phrases"]["properties"]) == sorted(PHRASES)
     assert sorted(style["numbers"]["enum"]) == sorted(voice.NUMBER_STYLES)
+    feed = schema("feed")["properties"]
+    assert sorted(feed["format"]["enum"]) == sorted(get_args(Format))
+    assert sorted(feed["separator"]["enum"]) == sorted(map_file.SEPARATORS)
+    assert {int(number) for number in feed["engines from"]["enum"]} == set(map_file.ENGINES_FROM)
 
 
 @pytest.mark.parametrize("kind", FILES)

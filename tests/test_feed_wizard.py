@@ -183,7 +183,7 @@ def test_engines_that_follow_no_pattern_are_asked_for_one_by_one(aircraft: Aircr
 @given(st.text(min_size=1, max_size=20))
 def test_any_name_that_can_be_written_is_read_back(name: str) -> None:
     aircraft = load_aircraft("whimbrel-four-aircraft")
-    text = map_text(name, [Tie(name, "airspeed")], {}, None)
+    text = map_text(name, "", [Tie(name, "airspeed")], {}, None)
     if name.strip() and name.isprintable() and "<engine>" not in name:
         feed_map = load_map_text(text, "made.yaml", aircraft)
         assert feed_map.convert({name: 98}) == {"airspeed": 98.0}

@@ -14,6 +14,7 @@ from runner.checklist.load import (
     kind_of,
     load_voice,
     read_aircraft_root,
+    read_aircraft_text,
     read_procedures_root,
     read_text,
 )
@@ -48,18 +49,26 @@ Opposites = Callable[[Iterable[str]], tuple[str, ...]]
 """The texts that say the opposite of those accepted, where an item names no wrong answer."""
 
 
+ReadFeedMap = Callable[[str, str, "Aircraft"], int]
+"""Reads a feed map's text, named by its file, for an aircraft: how many names it ties. Raises
+``FileErrors``."""
+
+
 def check_files(
-    paths: Iterable[str | Path], opposites: Opposites | None = None
+    paths: Iterable[str | Path],
+    opposites: Opposites | None = None,
+    read_feed_map: ReadFeedMap | None = None,
 ) -> tuple[list[str], bool]:
     """Lines to print, errors before advice and a summary last, and whether all is usable.
 
-    ``opposites`` gives what is listened for beside an answer that names nothing wrong.
+    ``opposites`` gives what is listened for beside an answer that names nothing wrong,
+    ``read_feed_map`` reads what another room knows: feed maps.
     """
     problems = Problems()
     counts: list[str] = []
     for path in paths:
         try:
-            counts.append(_check(find_file(path), problems, opposites))
+            counts.append(_check(find_file(path), problems, opposites, read_feed_map))
         except FileErrors as failure:
             problems.found += failure.errors
             counts.append(f"{path}: cannot be read")
@@ -75,7 +84,12 @@ def _count(number: int, what: str) -> str:
     return f"{number or 'no'} {what}{'' if number == 1 else 's'}"
 
 
-def _check(path: Path, problems: Problems, opposites: Opposites | None) -> str:
+def _check(
+    path: Path,
+    problems: Problems,
+    opposites: Opposites | None,
+    read_feed_map: ReadFeedMap | None,
+) -> str:
     """Check one file; says what it is."""
     text, file = read_text(path), str(path)
     root = compose(text, file, problems)
@@ -104,12 +118,32 @@ def _check(path: Path, problems: Problems, opposites: Opposites | None) -> str:
         style = read_voice(root, problems)
         _voice_advice(style, root, problems)
         return f"{file}: voice"
+    if kind == "feed" and read_feed_map is not None:
+        return _feed_map(root, text, path, problems, read_feed_map)
     problems.error(
         root.where,
-        "the file has none of the keys 'procedures', 'aircraft' and 'voice'; "
+        "the file has none of the keys 'procedures', 'aircraft', 'voice' and 'feed'; "
         "one of them says what it is",
     )
     return f"{file}: not known"
+
+
+def _feed_map(root: Mapping, text: str, path: Path, problems: Problems, read: ReadFeedMap) -> str:
+    """Check a feed map against the aircraft that it names."""
+    file = str(path)
+    before = len(problems.errors)
+    named = aircraft_of(root, path, problems)
+    if named is None and len(problems.errors) == before:
+        problems.error(
+            root.where,
+            "the map names no aircraft to be checked against; write 'aircraft:' with its file",
+        )
+    if named is None:
+        return f"{file}: feed map"
+    craft, _ = read_aircraft_text(*named, problems)
+    if craft is None or len(problems.errors) > before:
+        return f"{file}: feed map"
+    return f"{file}: feed map, {_count(read(text, file, craft), 'name')}"
 
 
 def _style(root: Mapping, file: str, problems: Problems) -> VoiceStyle | None:

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from runner.figures.model import Aircraft
     from runner.phrasing.style import VoiceStyle
 
-Kind = Literal["procedures", "aircraft", "voice"]
+Kind = Literal["procedures", "aircraft", "voice", "feed"]
 
 __all__ = [
     "FileErrors",
@@ -96,6 +96,8 @@ def kind_of(root: Mapping) -> Kind | None:
     """What a file is, by its top keys."""
     if root.get("procedures") is not None:
         return "procedures"
+    if root.get("feed") is not None:
+        return "feed"
     if root.get("aircraft") is not None:
         return "aircraft"
     return "voice" if root.get("voice") is not None else None
@@ -118,7 +120,7 @@ def compose_kind(text: str, file: str, kind: Kind, problems: Problems) -> Mappin
 
 
 def aircraft_of(root: Mapping, file: Path, problems: Problems) -> tuple[str, str] | None:
-    """Text and name of the aircraft file that a procedures file names."""
+    """Text and name of the aircraft file that a procedures file or a feed map names."""
     from runner.checklist.nodes import Scalar
 
     named = root.get("aircraft")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import asyncio
 import contextlib
+import os
 import sys
 import time
 from pathlib import Path
@@ -155,7 +156,7 @@ def map_feed(arguments: argparse.Namespace) -> int:
     listen: Callable[[float], Seen] | None = None
     if live:
         listen = lambda wanted: _seen(arguments, aircraft, wanted)  # noqa: E731
-    wizard = Wizard(seen, aircraft, _ask, print, listen)
+    wizard = Wizard(seen, aircraft, _ask, print, listen, _seen_from(path, arguments.aircraft))
     text = wizard.run()
     if not wizard.tied:
         raise RunnerError("no name was tied to a reading, so no map was saved")
@@ -169,6 +170,13 @@ def map_feed(arguments: argparse.Namespace) -> int:
         ) from None
     print(f"Saved {path}. See it work: runner feed watch {arguments.url} --map {path}")
     return 0
+
+
+def _seen_from(map_file: Path, aircraft: str) -> str:
+    """How a map names its aircraft's file: as it is found from the map's own folder."""
+    if not Path(aircraft).is_file():
+        return aircraft
+    return os.path.relpath(aircraft, map_file.resolve().parent).replace(os.sep, "/")
 
 
 def _check_seconds(arguments: argparse.Namespace) -> None:

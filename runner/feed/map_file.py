@@ -2,6 +2,7 @@
 
 runner: 1
 feed: Desk simulator
+aircraft: my-airliner-aircraft.yaml
 time: sim_time_ms in ms
 names:
   ias: airspeed in m/s
@@ -33,6 +34,7 @@ MAP_KEYS = (
     "runner",
     "feed",
     "about",
+    "aircraft",
     "time",
     "sequence",
     "paused",
@@ -43,6 +45,7 @@ MAP_KEYS = (
     "names",
 )
 NAME_KEYS = ("reading", "unit", "engine", "scale", "offset", "range", "words")
+ENGINES_FROM = (0, 1)
 SEPARATORS: dict[str, Separator] = {"comma": ",", "semicolon": ";", "tab": "\t"}
 ENGINE = "<engine>"
 SECONDS = {"ms": 0.001, "us": 0.000001}
@@ -62,7 +65,7 @@ def read_map_text(text: str, file: str, aircraft: Aircraft) -> FeedMap:
 def _read(root: Mapping, file: str, aircraft: Aircraft, problems: Problems) -> FeedMap:
     fields = Fields(root, "a feed map", MAP_KEYS, problems, "feed")
     fields.version()
-    first = fields.whole("engines from", 0, 1, 1)
+    first = fields.whole("engines from", *ENGINES_FROM, 1)
     entries: dict[str, Entry] = {}
     given: dict[str, Scalar] = {}
     if fields.require("names") and (names := fields.mapping("names")) is not None:

@@ -40,6 +40,7 @@ class Wizard:
     """Asks with ``ask`` (a prompt in, a line out) and tells with ``tell``.
 
     ``listen`` listens again for so many seconds; without it nothing can be asked to be moved.
+    ``aircraft_file`` is written into the map as that of its aircraft.
     """
 
     def __init__(
@@ -49,12 +50,14 @@ class Wizard:
         ask: Ask,
         tell: Tell,
         listen: Callable[[float], Seen] | None = None,
+        aircraft_file: str = "",
     ) -> None:
         self._seen = seen
         self._aircraft = aircraft
         self._ask = ask
         self._tell = tell
         self._listen = listen
+        self._aircraft_file = aircraft_file
         self._ties: list[Tie] = []
         self._used: set[str] = set()
         self._first: int | None = None
@@ -81,7 +84,9 @@ class Wizard:
         sequence = self._stamp("the number of the record", ("seq", "sequence", "frame", "count"))
         title = self._ask("What is this source called? [my simulator] ").strip()
         stamps = {"time": (time, unit), "paused": (paused, ""), "sequence": (sequence, "")}
-        return map_text(title or "my simulator", self._ties, stamps, self._first)
+        return map_text(
+            title or "my simulator", self._aircraft_file, self._ties, stamps, self._first
+        )
 
     @property
     def tied(self) -> int:
@@ -224,10 +229,17 @@ def moved(seen: Seen, free: Iterable[Name], limit: int = 8) -> list[Name]:
 
 
 def map_text(
-    title: str, ties: Iterable[Tie], stamps: dict[str, tuple[str, str]], first: int | None
+    title: str,
+    aircraft: str,
+    ties: Iterable[Tie],
+    stamps: dict[str, tuple[str, str]],
+    first: int | None,
 ) -> str:
-    """The map as a file. ``stamps`` are key, source name and unit; '' is left out."""
+    """The map as a file. ``aircraft`` is the aircraft's file; ``stamps`` are key, source name
+    and unit. '' is left out."""
     lines = ["runner: 1", f"feed: {_quoted(title)}"]
+    if aircraft:
+        lines.append(f"aircraft: {_quoted(aircraft)}")
     for key, (name, unit) in stamps.items():
         if name:
             lines.append(f"{key}: {_quoted(f'{name} in {unit}' if unit else name)}")
