@@ -11,15 +11,22 @@ import pytest
 from sound import SoundSystem, sound_system
 
 
+def pytest_configure(config: pytest.Config) -> None:
+    """Keep the order of the groups: the largest need not be the longest."""
+    config.option.loadscopereorder = False
+
+
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Where tests run side by side, those with real sound run one after another, and those of
-    one file in one process."""
+    one file in one process. Sound comes first: it takes its own time, the others the machine's.
+    """
     for item in items:
         loud = item.get_closest_marker("sound") is not None or "sound" in getattr(
             item, "fixturenames", ()
         )
         name = "sound" if loud else item.path.name
         item.add_marker(pytest.mark.xdist_group(name))
+    items.sort(key=lambda item: next(item.iter_markers("xdist_group")).args[0] != "sound")
 
 
 @pytest.fixture(scope="session", autouse=True)

@@ -22,6 +22,20 @@ def test_lists_of_a_phase_follow_each_other_and_one_on_call_waits() -> None:
     assert crew.says == "Scan flow"
 
 
+def test_a_list_whose_moment_brings_it_is_not_named_again_within_two_minutes() -> None:
+    crew = Crew().to("flow")
+    crew.hears("control:flow_complete")
+    while "Next, Before take-off" not in crew.says:
+        crew.presses("done")
+    crew.listens()
+    assert crew.wait == 30_000, "whoever has forgotten a list is told of it"
+    crew.hears("control:affirm")
+    crew.keys(2)
+    assert crew.says == "Before take-off complete. Next, After take-off"
+    crew.listens()
+    assert crew.wait == 120_000, "nobody is disturbed on the roll"
+
+
 def test_a_flow_is_done_from_memory_and_then_verified() -> None:
     crew = Crew().to("flow")
     crew.hears("answer")

@@ -179,9 +179,15 @@ class Turn:
             self.run.timing = False
 
     def start_timer(self) -> None:
-        """Wait for the answer: longer each time, up to two minutes."""
+        """Wait for the answer: longer each time, up to two minutes.
+
+        A list whose moment brings it is named again after the longest wait only: nobody wants
+        to hear of the climb while the aircraft rolls.
+        """
         run = self.run
         first = FIRST_WAIT[run.asking]
+        if run.asking == "call" and self.program.lists[run.subject].offered_at:
+            first = LONGEST_WAIT
         if run.asking == "item" and self.checklist.kind == "read and do":
             first = READ_AND_DO_WAIT
         wait = min(first << min(run.silences, 8), LONGEST_WAIT)
