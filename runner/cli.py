@@ -59,6 +59,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_doctor(commands)
     _add_voice(commands)
     _add_feed(commands)
+    _add_logbook(commands)
     return parser
 
 
@@ -184,6 +185,21 @@ def _add_feed(commands: _Commands) -> None:
         "runner feed map udp://127.0.0.1:49000 --save my-simulator.yaml",
     )
     add_feed(sub.add_subparsers(title="commands", metavar="COMMAND", required=True))
+
+
+def _add_logbook(commands: _Commands) -> None:
+    from runner.commands.logbook import add_logbook
+
+    sub = _add(
+        commands,
+        "logbook",
+        "list, export, import, check and delete what was flown and drilled",
+        "runner logbook list",
+        "runner logbook export everything.jsonl",
+        "runner logbook check",
+        "runner logbook forget --run 12",
+    )
+    add_logbook(sub.add_subparsers(title="commands", metavar="COMMAND", required=True))
 
 
 def _add_card(commands: _Commands) -> None:

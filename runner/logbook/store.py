@@ -15,6 +15,7 @@ from runner.engine.events import Event, RunStarted, Snapshot
 from runner.engine.wire import event_from_json, event_to_json
 from runner.errors import RunnerError
 from runner.logbook import drills
+from runner.logbook.holding import Held
 from runner.logbook.opening import open_logbook, reading
 from runner.logbook.writer import Writer
 
@@ -51,6 +52,8 @@ class Logbook:
         self.path = Path(path)
         self.on_trouble: Callable[[str], None] | None = None
         self._memory = drills.Memory()
+        self._what = "run"
+        self._held = Held(self.path)
         self._writer = Writer(open_logbook(self.path), self._trouble)
 
     def begin(self, started: RunStarted) -> int:
@@ -68,6 +71,7 @@ class Logbook:
                 f"{self.path}: the logbook cannot be written ({self._memory.reason}); free some "
                 "space, make the file writable, or name another one with --logbook"
             )
+        self._held.take(run)
         return run
 
     def append(self, run: int, number: int, event: Event) -> Future[None]:
@@ -85,14 +89,14 @@ class Logbook:
     def runs(self) -> list[RunRow]:
         """Every run, newest first."""
         with self.reading() as connection:
-            rows = connection.execute(f"{_ROW} ORDER BY id DESC").fetchall()
+            rows = connection.execute(f"{_ROW} {_NEWEST}").fetchall()
         return [RunRow(*row) for row in rows]
 
     def run(self, number: int | None = None) -> RunRow:
         """That run, or the newest one; RunnerError where there is none."""
         with self.reading() as connection:
             if number is None:
-                row = connection.execute(f"{_ROW} ORDER BY id DESC LIMIT 1").fetchone()
+                row = connection.execute(f"{_ROW} {_NEWEST} LIMIT 1").fetchone()
             else:
                 row = connection.execute(f"{_ROW} WHERE id = ?", (number,)).fetchone()
         if row is None:
@@ -101,12 +105,11 @@ class Logbook:
         return RunRow(*row)
 
     def latest_unfinished(self) -> RunRow | None:
-        """The newest run that has not come to its end, or None."""
+        """The newest run that has not come to its end and that no other process flies now, or
+        None. It is held by this process from then on."""
         with self.reading() as connection:
-            row = connection.execute(
-                f"{_ROW} WHERE finished = '' ORDER BY id DESC LIMIT 1"
-            ).fetchone()
-        return None if row is None else RunRow(*row)
+            rows = connection.execute(f"{_ROW} WHERE finished = '' {_NEWEST}").fetchall()
+        return next((RunRow(*row) for row in rows if self._held.take(row[0])), None)
 
     def events(self, run: int) -> list[Event]:
         """The events of a run in order, the first with its snapshots whole.
@@ -122,6 +125,7 @@ class Logbook:
         Where the logbook cannot be written the number is negative and the drill is kept in
         memory.
         """
+        self._what = "drill"
         return self._writer.put(
             lambda c: drills.begin(c, kind, length, at), self._memory.begin
         ).result()
@@ -174,6 +178,7 @@ class Logbook:
     def close(self) -> None:
         """Write what is left and close the file."""
         self._writer.close()
+        self._held.close()
 
     @contextlib.contextmanager
     def reading(self) -> Iterator[sqlite3.Connection]:
@@ -189,10 +194,13 @@ class Logbook:
         self._memory.reason = reason
         if self.on_trouble is not None:
             self.on_trouble(
-                f"{self.path}: the logbook cannot be written ({reason}); the run goes on in "
-                "memory and cannot be resumed from here"
+                f"{self.path}: the logbook cannot be written ({reason}); the {self._what} goes on "
+                "in memory: what was stored so far stays, what comes from here on is not kept"
             )
 
+
+_NEWEST = "ORDER BY julianday(started) DESC, id DESC"
+"""A run that was imported has a higher number than one that began later."""
 
 _ROW = "SELECT id, started, procedures, aircraft, finished FROM runs"
 
