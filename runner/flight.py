@@ -17,6 +17,7 @@ from concurrent.futures import Future
 from typing import cast, get_args
 
 from runner.clock import Clock, FastClock, RealClock
+from runner.delivery import MILLISECONDS_A_WORD, SAID, Delivery
 from runner.engine.effects import (
     CancelTimer,
     CloseWindow,
@@ -50,8 +51,8 @@ from runner.engine.looking import look
 from runner.engine.program import Program
 from runner.engine.state import State
 from runner.engine.step import initial_state, step
+from runner.engineer import Engineer, Given
 from runner.errors import RunnerError
-from runner.figures.given import read_given
 from runner.figures.sheet import Sheet, Worked
 from runner.instruments import LOOK, Instruments
 from runner.logbook.store import Logbook
@@ -60,14 +61,6 @@ from runner.trace import Trace
 from runner.voice.judge import judge
 from runner.voice.script import Script
 from runner.voice.text import propose_text
-
-SAID = "said"
-"""The timer at whose end an utterance has been spoken, where the simulator's clock runs."""
-
-MILLISECONDS_A_WORD = 365
-"""A word spoken at 165 words a minute: what a virtual clock spends on it."""
-
-Given = Mapping[str, float | str]
 
 
 class Flight:
@@ -100,9 +93,7 @@ class Flight:
     ) -> None:
         self._events = events
         self._resumed = resumed
-        self._sheet = sheet
-        self._given: dict[str, float | str] = dict(given)
-        self._worked = worked
+        self._engineer = Engineer(sheet, worked, given)
         self._style = program.style
         self._screen = screen
         self._voice = voice
@@ -117,9 +108,6 @@ class Flight:
         self.clock: Clock = clock_type(self._on_timer, events[-1].at if resumed else 0)
         self._waiting: deque[Event] = deque()
         self._pumping = False
-        self._speech: asyncio.Queue[tuple[Future[None] | None, Effect]] = asyncio.Queue()
-        self._uttering = False
-        self._outstanding: set[int] = set()
         self._window: Listen | None = None
         self._silence = False
         self._phase = ""
@@ -130,19 +118,35 @@ class Flight:
         self._finish: Finish | None = None
         self._over = asyncio.Event()
         self._trace = Trace()
+        self._delivery = Delivery(
+            screen,
+            voice if speaks else None,
+            self.clock,
+            self._trace,
+            make_ready=self._make_ready,
+            explain=self._explain,
+            said=self.said,
+            after=self._delivered,
+        )
         self._instruments = Instruments(self.post, self._follow, self.clock.set_timer)
-        self.fed = False
         self._awaited = ""
-        self._silent_from = 0
-        self._spoken: list[int] = []
         screen.on_key = self.key
         screen.on_text = self.hear_text
-        screen.on_chart = self.chart
+        screen.on_chart = self._engineer.chart
 
     @property
     def state(self) -> State:
         """The run as it stands."""
         return self._state
+
+    @property
+    def fed(self) -> bool:
+        """Whether readings come; the simulator's clock then carries the flight on."""
+        return self._delivery.fed
+
+    @fed.setter
+    def fed(self, fed: bool) -> None:
+        self._delivery.fed = fed
 
     @property
     def was_over(self) -> bool:
@@ -156,7 +160,7 @@ class Flight:
 
     async def fly(self) -> int:
         """Run to the end; 0 when complete, 1 when items are open."""
-        utterer = asyncio.create_task(self._utter())
+        utterer = asyncio.create_task(self._delivery.run())
         self._begun = True
         if self._resumed:
             unstored = self._replay()
@@ -227,7 +231,7 @@ class Flight:
             if view.figures:
                 name = next((p.name for p in view.phases if p.id == view.phase), view.phase)
                 figures = ", ".join(f"{figure.title} {figure.text}" for figure in view.figures)
-                self._speech.put_nowait((None, Note(f"{name}: {figures}", "card")))
+                self._delivery.put(None, Note(f"{name}: {figures}", "card"))
         self._screen.show(view)
 
     def key(self, action: KeyAction, argument: str = "", argument2: str = "") -> None:
@@ -235,7 +239,7 @@ class Flight:
         ``why`` shows the working of the figure ``argument``, or of the current item's."""
         if action == "set":
             try:
-                self._change(read_given(self._sheet.aircraft, [f"{argument}={argument2}"]))
+                self._change(self._engineer.read(argument, argument2))
             except RunnerError as error:
                 self._screen.trouble(str(error))
             return
@@ -263,7 +267,7 @@ class Flight:
     async def settled(self) -> None:
         """Wait until everything that came of the last reading has been carried out."""
         await asyncio.sleep(0)
-        while self._uttering or self._waiting or not self._speech.empty():
+        while self._delivery.busy or self._waiting:
             await asyncio.sleep(0)
 
     def trouble(self, text: str) -> None:
@@ -272,28 +276,6 @@ class Flight:
 
     def _follow(self, changes: Mapping[str, float]) -> None:
         self._change(changes, followed=True)
-
-    def chart(self, number: int, width: int, height: int) -> tuple[str, ...]:
-        """One of the aircraft's pictures with today's point, as lines of text.
-
-        ``number`` counts through all of them and begins again; the lines are at most
-        ``width`` characters long and about ``height`` in number.
-        """
-        from runner.plot.diagram import diagrams_of
-        from runner.plot.text import diagram_lines
-
-        craft = self._sheet.aircraft
-        try:
-            drawn = [
-                diagram
-                for picture in craft.pictures.values()
-                for diagram in diagrams_of(self._sheet, self._worked, picture)
-            ]
-            if not drawn:
-                return (f"{craft.name} has no pictures.",)
-            return tuple(diagram_lines(drawn[number % len(drawn)], width, max(8, height - 6)))
-        except RunnerError as error:
-            return (str(error),)
 
     def hear_text(self, text: str) -> None:
         """An answer typed, or read from a script, judged like one that was heard."""
@@ -328,8 +310,7 @@ class Flight:
 
     def said(self, utterance: int, completed: bool) -> None:
         """The voice has ended an utterance."""
-        if utterance in self._outstanding:
-            self._outstanding.discard(utterance)
+        if self._delivery.ended(utterance):
             self._trace.mark("ended", utterance=utterance, completed=completed)
             self.post(Said(self.clock.now(), utterance, completed))
             if self._finish is not None:
@@ -368,8 +349,7 @@ class Flight:
             self._instruments.look(self._state, at)
             return
         if kind == SAID:
-            self._spoken.remove(int(rest))
-            self.said(int(rest), True)
+            self._delivery.spoken(int(rest))
             return
         self.post(TimerFired(at, name))
 
@@ -390,11 +370,8 @@ class Flight:
         """Carry out one effect; where its step ``speaks``, the voice is told to do so before
         it makes the next phrases and the next window's grammar ready."""
         match effect:
-            case Say():
-                self._outstanding.add(effect.utterance)
-                self._speech.put_nowait((committed, effect))
-            case Tone() | Note() | Explain():
-                self._speech.put_nowait((committed, effect))
+            case Say() | Tone() | Note() | Explain():
+                self._delivery.put(committed, effect)
             case Hush():
                 self._hush()
             case Prepare():
@@ -416,11 +393,11 @@ class Flight:
                 self._change({name: value})
             case Finish():
                 self._finish = effect
-                self._speech.put_nowait((committed, effect))
+                self._delivery.put(committed, effect)
 
     def _in_turn(self, effect: Prepare | Listen, speaks: bool) -> None:
         if speaks:
-            self._speech.put_nowait((None, effect))
+            self._delivery.put(None, effect)
         else:
             self._make_ready(effect)
 
@@ -434,37 +411,19 @@ class Flight:
             self._voice.listen(effect)
 
     def _change(self, changes: Given, followed: bool = False) -> None:
-        given = self._given | dict(changes)
-        before = self._worked
-        self._worked = self._sheet.change(before, changes)
-        self._given = given
-        if followed and before.figures == self._worked.figures:
+        event, problems = self._engineer.change(changes, self.clock.now(), followed)
+        if event is None:
             return
-        changed = tuple(
-            figure
-            for name, figure in self._worked.figures.items()
-            if before.figures.get(name) != figure
-        )
-        gone = tuple(name for name in before.figures if name not in self._worked.figures)
-        reason = ", ".join(
-            f"{name} {self._worked.figures[name].shown_with_unit}"
-            for name in changes
-            if name in self._worked.figures
-        )
-        event = FiguresChanged(
-            self.clock.now(), changed, gone, reason, tuple(sorted(given.items())), followed
-        )
         if self._pumping:
             self._waiting.appendleft(event)
         else:
             self.post(event)
-        for name, problem in self._worked.problems.items():
-            if before.problems.get(name) != problem:
-                self._screen.trouble(problem)
+        for problem in problems:
+            self._screen.trouble(problem)
 
     def _explain(self, figure: str) -> None:
         try:
-            lines = self._worked.why(figure)
+            lines = self._engineer.why(figure)
         except RunnerError as error:
             self._screen.trouble(str(error))
             return
@@ -472,72 +431,16 @@ class Flight:
             self._screen.note(line, "figures")
 
     def _hush(self) -> None:
-        kept: list[tuple[Future[None] | None, Effect]] = []
-        while not self._speech.empty():
-            entry = self._speech.get_nowait()
-            if isinstance(entry[1], Say):
-                utterance = entry[1].utterance
-                self._outstanding.discard(utterance)
-                self._waiting.append(Said(self.clock.now(), utterance, False))
-            else:
-                kept.append(entry)
-        for entry in kept:
-            self._speech.put_nowait(entry)
-        for utterance in self._spoken:
-            self.clock.cancel_timer(f"{SAID} {utterance}")
-            self._outstanding.discard(utterance)
-            self._waiting.append(Said(self.clock.now(), utterance, False))
-        self._spoken.clear()
-        self._silent_from = 0
-        if self._voice is not None and self._speaks:
-            self._voice.hush()
+        now = self.clock.now()
+        self._waiting += (Said(now, utterance, False) for utterance in self._delivery.hush())
 
-    async def _utter(self) -> None:
-        while True:
-            committed, effect = await self._speech.get()
-            self._uttering = True
-            if self._voice is not None and isinstance(effect, Say):
-                self._voice.wake()
-            if committed is not None and not committed.done():
-                await asyncio.wrap_future(committed)
-            match effect:
-                case Say():
-                    self._speak(effect)
-                case Tone(name):
-                    if self._voice is not None and self._speaks:
-                        self._voice.tone(name)
-                case Note(text, kind):
-                    self._screen.note(text, kind)
-                case Explain(figure):
-                    self._explain(figure)
-                case Prepare() | Listen():
-                    self._make_ready(effect)
-            self._uttering = False
-            if self._finish is not None:
-                self._end_when_said()
-            self.feed()
-
-    def _speak(self, effect: Say) -> None:
-        self._screen.said(effect.text)
-        self._trace.mark("said", utterance=effect.utterance, text=effect.text)
-        if effect.utterance not in self._outstanding:
-            return
-        if self._voice is not None and self._speaks:
-            self._voice.say(effect.utterance, effect.speech, effect.urgency)
-            return
-        length = MILLISECONDS_A_WORD * len(effect.speech.split())
-        if self.fed and isinstance(self.clock, FastClock):
-            # The simulator's clock carries the flight on meanwhile.
-            start = max(self._silent_from, self.clock.now())
-            self._silent_from = start + length
-            self._spoken.append(effect.utterance)
-            self.clock.set_timer(f"{SAID} {effect.utterance}", self._silent_from - self.clock.now())
-            return
-        self.clock.spend(length)
-        self.said(effect.utterance, True)
+    def _delivered(self) -> None:
+        if self._finish is not None:
+            self._end_when_said()
+        self.feed()
 
     def _end_when_said(self) -> None:
-        said = self._speech.empty() and not self._uttering and not self._outstanding
+        said = not self._delivery.busy and not self._delivery.speaking
         if said and not self._stays:
             self._over.set()
 
@@ -545,7 +448,7 @@ class Flight:
         """Give the next scripted answer, once everything asked so far has been said."""
         if self._script is None or not self._begun or self._input_ended or self._silence:
             return
-        busy = self._uttering or self._outstanding or self._waiting or not self._speech.empty()
+        busy = self._delivery.busy or self._delivery.speaking or self._waiting
         if busy or self._finish is not None:
             return
         if self.fed and self._instruments.answers(self._state):
