@@ -45,12 +45,15 @@ async def _drill(arguments: argparse.Namespace) -> int:
         voice = _voice(arguments, program)
         if voice is not None:
             await voice.start()
+        troubles = [excuse, note]
+        if logbook is not None:
+            logbook.on_trouble = troubles.append
         try:
             number = store.drill_begin(
                 arguments.kind, arguments.questions, datetime.now(tz=UTC).astimezone()
             )
             drilling, screen = _drilling(arguments, program, session, store, number, voice)
-            for trouble in (excuse, note):
+            for trouble in troubles:
                 if trouble:
                     screen.trouble(trouble)
             if logbook is not None:
