@@ -49,6 +49,14 @@ class Driven:
                 return line
         raise AssertionError(f"was never printed: {self.lines}")
 
+    def so_far(self) -> list[str]:
+        """All that it has printed."""
+        while not self._news.empty():
+            line = self._news.get()
+            assert line is not None, f"it ended: {self.lines}"
+            self.lines.append(line)
+        return self.lines
+
     def type(self, text: str, until: str) -> str:
         """Type an answer ("" for none) and wait for the line that acknowledges it."""
         assert self.process.stdin is not None
