@@ -60,6 +60,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_voice(commands)
     _add_feed(commands)
     _add_logbook(commands)
+    _add_debrief(commands)
     return parser
 
 
@@ -185,6 +186,21 @@ def _add_feed(commands: _Commands) -> None:
         "runner feed map udp://127.0.0.1:49000 --save my-simulator.yaml",
     )
     add_feed(sub.add_subparsers(title="commands", metavar="COMMAND", required=True))
+
+
+def _add_debrief(commands: _Commands) -> None:
+    from runner.commands.debrief import add_debrief
+
+    sub = _add(
+        commands,
+        "debrief",
+        "look back on a run: times, misses, interruptions, advice; compare runs, see trends",
+        "runner debrief",
+        "runner debrief 12 --html debrief.html",
+        "runner debrief --compare 11",
+        "runner debrief --trends",
+    )
+    add_debrief(sub)
 
 
 def _add_logbook(commands: _Commands) -> None:

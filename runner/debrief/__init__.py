@@ -1,0 +1,1 @@
+"""Looking back: what a run's events say, worked out by replaying them, told and drawn."""
