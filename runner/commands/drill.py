@@ -152,7 +152,7 @@ def _session(
             f"--kind {arguments.kind}: {chosen} has nothing of this kind to drill; leave --phase "
             "and --list out, or choose another kind"
         )
-    progress, unread = progress_of(store)
+    progress, unread = progress_of(store, [card.id for card in cards])
     note = ""
     if unread:
         note = f"{unread} cards of the logbook cannot be read and begin anew"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from concurrent.futures import Future
 from datetime import datetime
 from typing import Protocol
@@ -72,14 +73,17 @@ class MemoryStore:
         return {card: text for card, (of, text) in self._cards.items() if kind in (None, of)}
 
 
-def progress_of(store: Store) -> tuple[dict[str, Progress], int]:
-    """What is known of every card, and how many were stored in a way that cannot be read:
-    those begin anew."""
+def progress_of(store: Store, deck: Iterable[str]) -> tuple[dict[str, Progress], int]:
+    """What is known of the cards of a deck, and how many of them were stored in a way that
+    cannot be read: those begin anew."""
+    stored = store.cards(None)
     known: dict[str, Progress] = {}
     unread = 0
-    for card, text in store.cards(None).items():
+    for card in deck:
+        if card not in stored:
+            continue
         try:
-            known[card] = Progress.from_json(text)
+            known[card] = Progress.from_json(stored[card])
         except ValueError:
             unread += 1
     return known, unread
