@@ -157,7 +157,7 @@ def test_an_input_that_cannot_be_worked_out_from_the_defaults_is_the_pilots_to_g
 @pytest.mark.parametrize(
     ("content", "message"),
     [
-        ("runner: 1\nname: x\n", "has none of the keys 'procedures', 'aircraft', 'voice' and 'feed'"),
+        ("runner: 1\nname: x\n", "none of the keys 'procedures', 'aircraft', 'voice' and 'feed'"),
         ("hello", "has no keys"),
         ("procedures: x\nphases: []\n", "needs the key 'aircraft'"),
     ],

@@ -44,6 +44,7 @@ ITEM_KEYS = (
     "who",
     "if",
     "critical",
+    "both",
     "memory",
     "confirm",
     "ask again",
@@ -152,6 +153,7 @@ def _read_item(node: Mapping, head: ListHead, context: Context) -> Iterator[Draf
             who=who,
             condition=condition,
             critical=fields.yes("critical"),
+            both=fields.yes("both"),
             memory=fields.yes("memory"),
             confirm="confirm" in fields,
             ask_again=again,
@@ -195,6 +197,8 @@ def _check_flags(fields: Fields, head: ListHead) -> None:
         fields.refuse("confirm", "needs a list that is about one engine: add 'argument: engine'")
     if fields.yes("critical") and head.kind == "briefing":
         fields.refuse("critical", "is for items that are answered; a briefing is only spoken")
+    if fields.yes("both") and head.kind == "briefing":
+        fields.refuse("both", "is for items that are answered; a briefing is only spoken")
 
 
 def for_engine(scalar: Scalar | None, number: int | None, context: Context) -> Scalar | None:

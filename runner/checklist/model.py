@@ -111,6 +111,9 @@ class Item:
     who: str = ""
     condition: Expression | None = None
     critical: bool = False
+    both: bool = False
+    """Where two fly, both must answer it."""
+
     memory: bool = False
     confirm: bool = False
     ask_again: bool = True

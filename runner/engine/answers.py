@@ -15,6 +15,7 @@ from typing import Literal
 from runner.checklist.model import Choice, Enter, Readback, Reading, Spoken, Words
 from runner.engine.asking import ask_again, ask_item, engine_line, item_engine
 from runner.engine.conditions import holds
+from runner.engine.crewing import wants_another
 from runner.engine.lines import (
     Line,
     canonical,
@@ -44,8 +45,11 @@ SLACK = 1e-9
 
 
 def right(turn: Turn, answered: str, by: Literal["voice", "key", "feed"]) -> None:
-    """The current item is answered: on to the next at once."""
+    """The current item is answered: on to the next at once, unless another must answer too."""
     turn.hush()
+    if by != "feed" and wants_another(turn, answered):
+        ask_item(turn, insist=True)
+        return
     if turn.run.wordiness == "tones":
         turn.tone("right")
     settle(turn, answered, by)
@@ -57,6 +61,7 @@ def wrong(turn: Turn, expected: Line, heard: Line) -> None:
     turn.hush()
     challenge = turn.lines(turn.item.id, item_engine(turn)).challenge
     turn.note(f"{challenge.text}: heard {heard.text}; expected {expected.text}", "judged")
+    turn.run.agreed = ("", "")
     if turn.run.wordiness == "tones":
         turn.tone("wrong")
     turn.say_first("expected", expected=expected, heard=heard)

@@ -34,6 +34,7 @@ def figures_changed(turn: Turn, event: FiguresChanged) -> None:
     names += [name for name in event.gone if name in before]
     if not names:
         return
+    run.agreed = ("", "")
     if event.followed:
         _follow(turn, frozenset(names))
         return

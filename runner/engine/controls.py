@@ -9,6 +9,7 @@ from runner.engine.answers import By, by_hand, confirmed, keep, right
 from runner.engine.asking import ask_call, ask_offer, ask_which_engine, pose, stand_by
 from runner.engine.changes import compare_figures
 from runner.engine.conditions import applies
+from runner.engine.crewing import HANDING, hand_over
 from runner.engine.effects import Explain, SetInput
 from runner.engine.events import Wordiness
 from runner.engine.lines import figure_line, plain, said
@@ -46,6 +47,8 @@ KEPT_BY_DISREGARD = (
     "timing",
     "heard",
     "last_said",
+    "crew",
+    "handing",
     "called_out",
     "reached",
 )
@@ -57,6 +60,11 @@ def control(turn: Turn, name: str, by: By) -> bool:
     action = _ACTIONS.get(name)
     if action is not None:
         action(turn)
+        return True
+    if name in HANDING:
+        if not hand_over(turn, name):
+            return False
+        put_again(turn)
         return True
     asking = turn.run.asking
     if name == "done":

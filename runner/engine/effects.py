@@ -45,6 +45,8 @@ class Say:
     text: str
     speech: str
     urgency: Literal["routine", "prompt", "urgent"] = "routine"
+    to: tuple[str, ...] = ()
+    """The members of a crew who must hear it; empty: everybody."""
 
 
 @dataclass(frozen=True, slots=True)

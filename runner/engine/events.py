@@ -11,7 +11,7 @@ from typing import Literal
 
 from runner.figures.figure import Figure
 
-RULES_VERSION = 4
+RULES_VERSION = 5
 """The version of the rules in ``step``; a stored run is replayed with the rules it names."""
 
 Wordiness = Literal["full", "terse", "tones"]
@@ -39,6 +39,8 @@ KeyAction = Literal[
     "negative",
     "why",
     "keep",
+    "you_have_control",
+    "i_have_control",
     "end",
 ]
 """What a key, a button or a menu can do. ``call`` names a list in ``argument`` (with
@@ -135,6 +137,8 @@ class Heard:
     proposals: tuple[Proposal, ...]
     verdict: Verdict
     readings: tuple[tuple[str, float], ...] = ()
+    member: str = ""
+    """Who of a crew was heard; '' where one person flies alone."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,6 +149,7 @@ class Keyed:
     action: KeyAction
     argument: str = ""
     argument2: str = ""
+    member: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,6 +226,22 @@ class ReadingShown:
 
 
 @dataclass(frozen=True, slots=True)
+class Member:
+    """One of a crew: a name of their own, and the roles held; none of them: an observer."""
+
+    name: str
+    roles: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class CrewChanged:
+    """Who takes part from now on; somebody came, left or has other roles."""
+
+    at: int
+    members: tuple[Member, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Paused:
     """The program stopped or was told to stop."""
 
@@ -253,6 +274,7 @@ Event = (
     | LimitPassed
     | FeedChanged
     | ReadingShown
+    | CrewChanged
     | Paused
     | Resumed
     | InputEnded

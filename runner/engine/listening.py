@@ -92,15 +92,19 @@ def window_for(
     values: Values,
     calls: tuple[str, ...],
     phase: int,
+    crewed: bool = False,
 ) -> Window:
     """The candidates of a window, and the number wanted in it.
 
     ``item_id`` is empty where no item is asked; ``values`` are its figures; ``calls`` the
-    lists that may be called; ``phase`` decides which moments may be announced.
+    lists that may be called; ``phase`` decides which moments may be announced; ``crewed``:
+    there is somebody to hand control over to.
     """
     answers: list[Candidate] = []
     number: NumberWanted | None = None
     controls = list(CONTROLS[asking])
+    if crewed:
+        controls += ("you_have_control", "i_have_control")
     if asking == "item":
         lines = item_lines(program, item_id, engine, values)
         answers, number = _answers(program, item_id, engine, values, lines)

@@ -10,7 +10,15 @@ from runner.engine.lines import canonical, pattern_text
 from runner.engine.lists import never_run, next_list, open_items
 from runner.engine.speaking import Turn, list_name
 from runner.engine.state import Asking, ListRun, State
-from runner.engine.view import FigureView, ItemStatus, ItemView, ListView, PhaseView, View
+from runner.engine.view import (
+    FigureView,
+    ItemStatus,
+    ItemView,
+    ListView,
+    MemberView,
+    PhaseView,
+    View,
+)
 from runner.figures.figure import Figure
 
 ACTIVITIES: dict[Asking, str] = {
@@ -67,6 +75,18 @@ def look(state: State) -> View:
         finished=state.finished,
         complete=state.complete,
         at=state.at,
+        crew=_crew(turn),
+        role_wanted=turn.role_wanted if state.crew else "",
+    )
+
+
+def _crew(turn: Turn) -> tuple[MemberView, ...]:
+    asked = turn.addressees
+    return tuple(
+        [
+            MemberView(m.name, m.roles, bool(m.roles) and (not asked or m.name in asked))
+            for m in turn.run.crew
+        ]
     )
 
 

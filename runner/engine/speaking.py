@@ -49,16 +49,22 @@ LONGEST_WAIT = 120_000
 WAITING = ItemRun("waiting")
 
 
+ADDRESSED = frozenset({"item", "engine confirm", "flow", "briefing"})
+"""Questions to one role; all others are anybody's."""
+
+
 class Turn:
     """One step in the making."""
 
-    __slots__ = ("effects", "lead", "program", "run")
+    __slots__ = ("effects", "lead", "member", "program", "run")
 
     def __init__(self, run: Run, program: Program) -> None:
         self.run = run
         self.program = program
         self.effects: list[Effect] = []
         self.lead: list[Line] = []
+        self.member = ""
+        """Who of the crew caused this step."""
 
     @property
     def list_run(self) -> ListRun:
@@ -74,6 +80,30 @@ class Turn:
     def item(self) -> Item:
         """The current item."""
         return self.program.items[self.run.stack[-1].item]
+
+    @property
+    def crewed(self) -> bool:
+        """Whether two or more people take part."""
+        return len([member for member in self.run.crew if member.roles]) > 1
+
+    @property
+    def role_wanted(self) -> str:
+        """The role to which the open question is put; '' where it is anybody's."""
+        run = self.run
+        if run.asking not in ADDRESSED or not run.stack:
+            return ""
+        if run.stack[-1].item:
+            item = self.item
+            return "" if item.both else item.who or self.checklist.responder
+        return self.checklist.responder
+
+    @property
+    def addressees(self) -> tuple[str, ...]:
+        """The members to whom the open question is put; empty: everybody."""
+        role = self.role_wanted if self.crewed else ""
+        if not role:
+            return ()
+        return tuple([member.name for member in self.run.crew if role in member.roles])
 
     def set_top(self, frame: Frame) -> None:
         """Replace the top frame."""
@@ -118,15 +148,20 @@ class Turn:
         """A short tone."""
         self.effects.append(Tone(name))
 
-    def say(self, line: Line, urgency: Literal["routine", "prompt", "urgent"] = "routine") -> int:
-        """Say one line now; its utterance number."""
+    def say(
+        self,
+        line: Line,
+        urgency: Literal["routine", "prompt", "urgent"] = "routine",
+        to: tuple[str, ...] = (),
+    ) -> int:
+        """Say one line now, to everybody or to some; its utterance number."""
         run = self.run
         if urgency == "urgent":
             if run.speaking and not run.urgent:
                 self.hush()
             run.urgent = run.utterance + 1
             run.warnings = (*run.warnings, (run.urgent, line.text, line.speech))
-        return self._utter(line, urgency)
+        return self._utter(line, urgency, to)
 
     def call_speed(self, line: Line) -> int:
         """Say a speed call now: it cuts off everything but another speed call, and what was
@@ -143,12 +178,17 @@ class Turn:
             self.say(Line(text, speech), "urgent")
         return utterance
 
-    def _utter(self, line: Line, urgency: Literal["routine", "prompt", "urgent"]) -> int:
+    def _utter(
+        self,
+        line: Line,
+        urgency: Literal["routine", "prompt", "urgent"],
+        to: tuple[str, ...] = (),
+    ) -> int:
         run = self.run
         run.utterance += 1
         run.speaking = (*run.speaking[-31:], run.utterance)
         run.last_said = line.text
-        self.effects.append(Say(run.utterance, line.text, line.speech, urgency))
+        self.effects.append(Say(run.utterance, line.text, line.speech, urgency, to))
         return run.utterance
 
     def silence(self) -> None:
@@ -216,6 +256,7 @@ class Turn:
             self.values(item) if item else (),
             run.calls,
             run.phase,
+            self.crewed,
         )
         run.window += 1
         run.listening = True
@@ -248,7 +289,7 @@ class Turn:
         lead = self.lead
         if aloud and prompt.text:
             line = join([*lead, prompt]) if lead else prompt
-            run.prompting = self.say(line, "prompt")
+            run.prompting = self.say(line, "prompt", () if lead else self.addressees)
         elif lead:
             run.prompting = self.say(join(lead), "prompt")
         else:

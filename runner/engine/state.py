@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal, NoReturn
 
-from runner.engine.events import Wordiness
+from runner.engine.events import Member, Wordiness
 from runner.engine.program import Program
 from runner.engine.view import HeardView, ItemStatus
 from runner.figures.figure import Figure
@@ -93,6 +93,12 @@ class Run:
     """The phase of the list begun last: from there on callouts are armed."""
 
     roles: tuple[str, ...] = ()
+    crew: tuple[Member, ...] = ()
+    handing: tuple[str, str] = ("", "")
+    """The first of the two words that hand over control, and who said it."""
+
+    agreed: tuple[str, str] = ("", "")
+    """An item that needs both and has one's answer, and whose that is."""
 
     wordiness: Wordiness = "full"
     usual: Wordiness = "full"

@@ -54,6 +54,7 @@ only what was heard in the window that is open now can answer it.
                     at once
     ReadingShown    the current item done, if it waits for that reading
     LimitPassed     the limit, with its engines and its value
+    CrewChanged     who came or left is said; the question is put to whom it is for
     FeedChanged     readings lost or back, once each; no time passes while it stands still
     Paused          silence until Resumed
     Resumed         where it was, last item read, the question put again
@@ -70,6 +71,7 @@ from __future__ import annotations
 
 from typing import assert_never
 
+from runner.engine import crewing
 from runner.engine.answers import (
     answer_words,
     competitor,
@@ -84,6 +86,7 @@ from runner.engine.changes import figures_changed
 from runner.engine.controls import call, control, put_again, unmute, which_engine
 from runner.engine.effects import Effect, Hush
 from runner.engine.events import (
+    CrewChanged,
     Crossed,
     Event,
     FeedChanged,
@@ -101,6 +104,7 @@ from runner.engine.events import (
     TimerFired,
 )
 from runner.engine.inputs import give_input
+from runner.engine.lines import plain
 from runner.engine.lists import (
     end_run,
     enter_phase,
@@ -149,6 +153,8 @@ def step(state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:
     if event.at > run.at:
         run.at = event.at
     turn = Turn(run, program)
+    if isinstance(event, Heard | Keyed):
+        turn.member = event.member
     match event:
         case Heard():
             _heard(turn, state, event)
@@ -176,6 +182,11 @@ def step(state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:
                 feed_changed(turn, event)
         case FiguresChanged():
             figures_changed(turn, event)
+        case CrewChanged():
+            if not run.finished:
+                crewing.changed(turn, event)
+                if not run.paused:
+                    put_again(turn)
         case RunStarted():
             _start(turn, event)
         case Paused():
@@ -236,6 +247,9 @@ def _heard(turn: Turn, state: State, event: Heard) -> None:
         return
     candidate = verdict.candidate or ""
     turn.note(f"heard {text}", "heard")
+    if _refused(turn, candidate):
+        run.heard = HeardView(text, "not theirs to answer", run.at, event.member)
+        return
     stands = run.last_done
     asked = (run.asking, run.stack)
     undo, undo_inputs = _remember(turn, state, candidate)
@@ -251,7 +265,20 @@ def _heard(turn: Turn, state: State, event: Heard) -> None:
         judgement = "right"
     else:
         judgement = "asked again"
-    run.heard = HeardView(text, judgement, run.at)
+    run.heard = HeardView(text, judgement, run.at, event.member)
+
+
+def _refused(turn: Turn, what: str) -> bool:
+    """Whether it is not for this member of the crew to do: said, and the question put again."""
+    phrase = crewing.may_not(turn, turn.member, what)
+    if not phrase:
+        return False
+    role = turn.role_wanted
+    turn.note(f"{turn.member}: {f'{role} answers' if role else 'observes'}", "judged")
+    turn.hush()
+    turn.say_first(phrase, role=plain(turn.program, role))
+    put_again(turn)
+    return True
 
 
 def _remember(
@@ -314,6 +341,8 @@ def _take(turn: Turn, candidate: str, event: Heard) -> bool:
 
 def _keyed(turn: Turn, state: State, event: Keyed) -> None:
     action = event.action
+    if _refused(turn, action):
+        return
     undo, undo_inputs = _remember(turn, state, action)
     taken = True
     match action:

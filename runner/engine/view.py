@@ -61,6 +61,16 @@ class HeardView:
     text: str
     judgement: str
     at: int
+    member: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class MemberView:
+    """One of the crew; ``answers``: the question that is open is theirs to answer."""
+
+    name: str
+    roles: tuple[str, ...]
+    answers: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,3 +107,5 @@ class View:
     finished: bool = False
     complete: bool = False
     at: int = 0
+    crew: tuple[MemberView, ...] = ()
+    role_wanted: str = ""

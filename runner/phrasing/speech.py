@@ -56,6 +56,12 @@ PHRASES: Mapping[str, str] = MappingProxyType(
         "kept": "<challenge>, <answer>, on your word",
         "readings_lost": "readings lost",
         "readings_back": "readings back",
+        "wrong_role": "<role> answers",
+        "observer": "observers do not answer",
+        "both_wanted": "<role> too",
+        "has_control": "<member> has control",
+        "aboard": "<member> is aboard",
+        "left": "<member> has left",
     }
 )
 """Each phrase by name, as it stands where a style has no wording of its own."""
@@ -77,6 +83,8 @@ CONTROLS = (
     "briefing_complete",
     "why",
     "keep",
+    "you_have_control",
+    "i_have_control",
     "full",
     "terse",
     "tones",
