@@ -59,12 +59,13 @@ class Drilled:
         return found
 
 
-def counts(connection: sqlite3.Connection, now: datetime) -> tuple[int, int]:
-    """How many cards there are, and how many of them are due: what a summary says."""
+def due_of(connection: sqlite3.Connection, now: datetime, file: str) -> int:
+    """How many cards of a procedures file (its name without ending) are due."""
     row = connection.execute(
-        "SELECT count(*), count(CASE WHEN due <= ? THEN 1 END) FROM cards", (now.timestamp(),)
+        "SELECT count(*) FROM cards WHERE card >= ? AND card < ? AND due <= ?",
+        (f"{file}/", f"{file}0", now.timestamp()),
     ).fetchone()
-    return int(row[0]), int(row[1])
+    return int(row[0])
 
 
 def drilled(connection: sqlite3.Connection, now: datetime, file: str) -> Drilled:

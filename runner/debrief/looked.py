@@ -9,7 +9,7 @@ from pathlib import Path, PurePath
 from statistics import median
 
 from runner.debrief.advice import Advice, advise
-from runner.debrief.drilled import counts
+from runner.debrief.drilled import due_of
 from runner.debrief.kept import Book
 from runner.debrief.past import FLIGHTS, Past, past_of
 from runner.debrief.record import ItemRecord, Record, Try
@@ -38,8 +38,6 @@ class Debrief:
     past: Past
     slow: tuple[Slow, ...]
     advice: tuple[Advice, ...]
-    cards: int
-    due: int
 
     @property
     def file(self) -> str:
@@ -67,9 +65,9 @@ def debrief(book: Book, number: int | None, now: datetime, readings: Path | None
     row = book.row(number)
     record = book.record(row.id) if readings is None else book.with_readings(row.id, readings)
     past = past_of(book, book.earlier(row, FLIGHTS))
-    cards, due = counts(book.connection, now)
-    advice = advise(record, past, due, PurePath(row.procedures).stem)
-    return Debrief(row, record, past, tuple(_slow(record, past)), advice, cards, due)
+    file = PurePath(row.procedures).stem
+    advice = advise(record, past, due_of(book.connection, now, file), file)
+    return Debrief(row, record, past, tuple(_slow(record, past)), advice)
 
 
 def _slow(record: Record, past: Past) -> Iterable[Slow]:

@@ -18,12 +18,14 @@ class Picture:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """A table; ``numbers`` are the columns that stand to the right."""
+    """A table; ``numbers`` are the columns that stand to the right, ``wide`` is the one that
+    has the room that the others leave."""
 
     head: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     numbers: frozenset[int] = frozenset()
     title: str = ""
+    wide: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -128,7 +128,7 @@ def times(items: Sequence[ItemRecord], past: Past, says: str) -> str:
                 clip_on=False,
             )
         _rows(axes, len(items))
-        axes.set_xlabel("seconds from the end of the challenge to the end of the answer")
+        axes.set_xlabel("seconds from the challenge to the answer's end")
 
     return drawn("times", says, 0.7 + 0.36 * len(items), draw)
 
@@ -231,8 +231,9 @@ def trend(runs: Sequence[RunTold], says: str) -> str:
                 markersize=3 if len(runs) < 40 else 1.5,
             )
             axes.set_title(title)
-            axes.set_ylim(bottom=0)
-            axes.yaxis.set_major_locator(MaxNLocator(4))
+            counted = title != rows[0][0]
+            axes.set_ylim(0, max([1.0 if counted else 0.1, *(v * 1.1 for v in values if v)]))
+            axes.yaxis.set_major_locator(MaxNLocator(4, integer=counted))
             axes.xaxis.set_major_locator(MaxNLocator(6, integer=True))
             axes.grid(axis="y")
         panels[-1].set_xlabel("flight, the newest to the right")

@@ -17,6 +17,9 @@ from runner.errors import RunnerError
 EVERY_MS = 250
 """One reading in so many milliseconds is enough for a picture."""
 
+ALIKE = 3
+"""Readings that stand in more lines than this tell no time: the gear is up for long."""
+
 LONGEST_LINE = 65536
 
 Timed = list[tuple[int, Mapping[str, float]]]
@@ -33,29 +36,29 @@ def recorded(path: Path, events: Sequence[Event]) -> Timed:
         if isinstance(event, Crossed | MomentReached)
         and (named := {n: v for n, v in event.values if n != "level"})
     ]
-    apart: list[int] = []
+    apart: list[list[int]] = [[] for _ in judged]
     kept: Timed = []
     try:
         with path.open(encoding="utf-8", errors="replace") as file:
             for at, values in _lines(file):
-                apart += [
-                    when - at
-                    for when, named in judged
-                    if all(values.get(name) == value for name, value in named.items())
-                ]
+                for (when, named), found in zip(judged, apart, strict=True):
+                    if len(found) <= ALIKE and named.items() <= values.items():
+                        found.append(when - at)
                 if not kept or at - kept[-1][0] >= EVERY_MS:
                     kept.append((at, values))
-    except OSError as error:
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or error
         raise RunnerError(
-            f"--readings {path}: cannot be read ({error.strerror or error}); right would be a "
-            "file written by runner fly --record-feed"
+            f"--readings {path}: cannot be read ({reason}); right would be a file written by "
+            "runner fly --record-feed"
         ) from None
-    if not apart:
+    told = [shift for found in apart if len(found) <= ALIKE for shift in found]
+    if not told:
         raise RunnerError(
             f"--readings {path}: nothing that this run's callouts and moments were judged on "
             "stands in it; it is of another run"
         )
-    shift = round(median(apart))
+    shift = round(median(told))
     return [(at + shift, values) for at, values in kept]
 
 

@@ -69,7 +69,7 @@ def _again(told: Debrief) -> Section | None:
     if not failed:
         return None
     rows = tuple((clock(one.at), instead(item.challenge, one)) for item, one in failed)
-    return Section("Asked again", tables=(Table(("time", "what was heard instead"), rows),))
+    return Section("Asked again", tables=(Table(("time", "what was heard instead"), rows, wide=1),))
 
 
 def _time_line(record: Record) -> Section:
@@ -80,16 +80,16 @@ def _time_line(record: Record) -> Section:
     )
     lists = sorted((span[0], one, span) for one in record.lists for span in one.spans)
     rows = tuple(
-        (f"{clock(begin)} – {clock(until)}", one.title, one.status)
+        (f"{clock(begin)}–{clock(until)}", one.title, one.status)
         for begin, one, (_, until) in lists
     )
     happened = tuple(
         (clock(one.at), one.kind, _with_reading(one.text, one.showed, one.level, one.unit))
         for one in record.happenings
     )
-    tables = [Table(("from – to", "list", "at the end"), rows, title="Lists")]
+    tables = [Table(("from – to", "list", "at the end"), rows, title="Lists", wide=1)]
     if happened:
-        tables.append(Table(("time", "", "what"), happened, title="What happened"))
+        tables.append(Table(("time", "", "what"), happened, title="What happened", wide=2))
     picture = Picture(pictures.time_line(record, says), says)
     return Section("Time line", pictures=(picture,), tables=tuple(tables))
 
@@ -109,8 +109,8 @@ def _times(told: Debrief) -> Section | None:
     rows = tuple(
         (
             item.challenge,
-            seconds(item.answer_ms),
-            seconds(before.median_ms),
+            _tight(item.answer_ms),
+            _tight(before.median_ms),
             str(len(before.times)),
             str(len(item.tries)) if item.tries else "",
         )
@@ -130,12 +130,22 @@ def _times(told: Debrief) -> Section | None:
         for one in told.slow
     )
     table = Table(
-        ("item", "this flight", "median before", "answers before", "asked again"),
+        ("item", "now", "usual", "of", "again"),
         rows,
         frozenset({1, 2, 3, 4}),
     )
     picture = Picture(pictures.times(shown, past, says), says)
+    slow = (
+        "In the table: the time to answer now, its usual time (the median of so many answers "
+        "in your last flights), and how often it was asked again.",
+        *slow,
+    )
     return Section("Time to answer", slow, (picture,), (table,))
+
+
+def _tight(ms: float | None) -> str:
+    """A time to answer that a narrow column does not break."""
+    return seconds(ms).replace(" ", "\N{NO-BREAK SPACE}")
 
 
 def _held(record: Record) -> Iterable[Section]:
@@ -172,7 +182,7 @@ def _span(values: Sequence[float], decimals: int) -> str:
     low, high = min(values), max(values)
     if low == high:
         return f"{low:.{decimals}f}"
-    return f"{low:.{decimals}f} to {high:.{decimals}f}"
+    return f"{low:.{decimals}f}–{high:.{decimals}f}"
 
 
 def _compared(this: int, other: int, told: Comparison) -> Section:
@@ -180,9 +190,9 @@ def _compared(this: int, other: int, told: Comparison) -> Section:
     rows = tuple(
         (
             pair.challenge,
-            seconds(pair.first.answer_ms if pair.first else None),
-            seconds(pair.second.answer_ms if pair.second else None),
-            f"{(pair.change_ms or 0) / 1000:+.1f} s",
+            _tight(pair.first.answer_ms if pair.first else None),
+            _tight(pair.second.answer_ms if pair.second else None),
+            f"{(pair.change_ms or 0) / 1000:+.1f}\N{NO-BREAK SPACE}s",
         )
         for pair in told.changes
     )
@@ -207,14 +217,15 @@ def _trend(runs: Sequence[RunTold]) -> Section | None:
             f"{one.done}",
             f"{one.left_open}",
             f"{one.failed}",
-            seconds(one.answered),
+            _tight(one.answered),
         )
         for one in reversed(runs[-20:])
     )
     table = Table(
-        ("run", "began", "done", "left open", "asked again", "to answer"),
+        ("run", "began", "done", "open", "again", "answer"),
         rows,
         frozenset({0, 2, 3, 4, 5}),
+        wide=1,
         title="The newest first" if len(runs) <= 20 else "The newest twenty",
     )
     says = (
@@ -232,18 +243,28 @@ def _weeks(known: Drilled) -> Section | None:
     for week in reversed(known.weeks):
         if week.answers:
             low, high = wilson(week.right, week.answers)
-            share = f"{percent(week.right / week.answers)} ({percent(low)} to {percent(high)})"
+            share, bears = (
+                f"{100 * week.right / week.answers:.0f}",
+                f"{100 * low:.0f}–{100 * high:.0f}",
+            )
         else:
-            share = "–"
-        rows.append((week.monday.isoformat(), str(week.answers), share, str(week.cards)))
+            share = bears = "–"
+        rows.append((f"{week.monday:%d %b %Y}", str(week.answers), share, bears, str(week.cards)))
     says = (
         f"Drills over {count(len(known.weeks), 'week')}: "
         f"{count(sum(week.answers for week in known.weeks), 'answer')}; the share of right ones "
         "with what so few or so many can bear (95 % intervals)."
     )
-    table = Table(("week from", "answers", "right", "cards"), tuple(rows), frozenset({1, 2, 3}))
+    table = Table(
+        ("week from", "answers", "right, %", "95 %", "cards"), tuple(rows), frozenset({1, 2, 3, 4})
+    )
     picture = Picture(pictures.weeks(known.weeks, says), says)
     return Section("Drills by week", pictures=(picture,), tables=(table,))
+
+
+def _plain(thing: str) -> str:
+    """An item or a figure that the run does not name, by its id."""
+    return thing.rpartition(".")[2].replace("-", " ").replace("_", " ")
 
 
 def _known(book: Book, told: Debrief, known: Drilled) -> Section | None:
@@ -254,10 +275,10 @@ def _known(book: Book, told: Debrief, known: Drilled) -> Section | None:
     weak = sorted(known.cards, key=lambda card: card.likely)[:MOST_WEAK]
     rows = tuple(
         (
-            names.get(card.thing, card.thing.rpartition(".")[2].replace("-", " ")),
+            names.get(card.thing) or _plain(card.thing),
             card.kind,
             percent(card.likely),
-            f"{card.right} of {card.asked}",
+            f"{card.right}/{card.asked}",
             "due" if card.due else "",
         )
         for card in weak
