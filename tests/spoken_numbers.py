@@ -5,11 +5,13 @@ from __future__ import annotations
 import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
+from engine_noise import PLANTS, at_snr, drone
 from runner.engine.effects import Candidate, Listen, NumberWanted
 from runner.phrasing.style import Form
 from runner.voice.embedding import to_samples
@@ -34,6 +36,9 @@ FORMS = {
     5: Form("altitude", 0, "ft"),
 }
 """A form in which numbers of so many digits are common."""
+
+DRONES, DRONE_SECONDS = 24, 8.0
+"""Different engines, each heard from anywhere within so many seconds."""
 
 Sound = NDArray[np.float32]
 
@@ -62,6 +67,24 @@ def joined(parts: Sequence[Sound], pauses: tuple[float, float], rng: np.random.G
     whole = np.concatenate(pieces)
     whole = whole + rng.normal(0, NOISE, len(whole))
     return bytes(np.clip(whole, -32_767, 32_767).astype("<i2").tobytes())
+
+
+def in_engines(samples: Sound, decibels: float, rng: np.random.Generator) -> Sound:
+    """Something said with four engines so many dB below the voice."""
+    engines = _engines(int(rng.integers(DRONES)))
+    at = int(rng.integers(max(1, len(engines) - len(samples))))
+    piece = np.resize(engines[at:], len(samples))
+    return samples + at_snr(samples, piece, decibels)
+
+
+@cache
+def _engines(number: int) -> Sound:
+    return drone(DRONE_SECONDS, 300 + number, PLANTS[number % len(PLANTS)])
+
+
+def to_bytes(samples: Sound) -> bytes:
+    """Samples of 16 bits."""
+    return bytes(np.clip(np.round(samples), -32_768, 32_767).astype("<i2").tobytes())
 
 
 def spoken(
