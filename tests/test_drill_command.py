@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 import os
 import re
@@ -91,6 +92,13 @@ class TestResponse:
         rows = answers(logbook)
         assert [rating for _, rating, _ in rows] == [3, 1]
 
+    def test_each_answer_differs_from_the_one_before(self, logbook: Path) -> None:
+        drilled = drill(logbook, ["tell me"] * 100, "--kind", "response", "--questions", "100")
+        told = [said for said in drilled.said if said.startswith("it is ")]
+        wanted = [said.removeprefix("it is ").partition(".")[0] for said in told]
+        assert len(wanted) == 100
+        assert not [one for one, other in itertools.pairwise(wanted) if one == other]
+
     def test_the_answer_is_measured_from_the_end_of_the_question(self, logbook: Path) -> None:
         drill(logbook, ["in place"], "--kind", "response", "--questions", "1")
         # Two words at 365 milliseconds each, on a virtual clock.
@@ -177,6 +185,11 @@ class TestWrong:
         never = drill(book, ["I disagree"] * 12, "--kind", "wrong", "--questions", "12")
         assert f"{sum(was_wrong)} of 12 right" in never.said[-1]
 
+    def test_a_hint_is_the_right_answers_first_word(self, logbook: Path) -> None:
+        drilled = drill(logbook, ["hint", "check"], "--kind", "wrong", "--questions", "1")
+        assert re.match(r"Drill\. .*\. Walk-round\. Chocks, ", drilled.said[0])
+        assert drilled.said[1] == "in …"
+
 
 class TestMemory:
     def test_the_items_in_order_from_memory_against_the_clock(self, logbook: Path) -> None:
@@ -197,6 +210,14 @@ class TestMemory:
         assert "heard pushed and feathered" in drilled.said[1]
         assert drilled.said[1].startswith("expected Throttle, engine")
         assert "0 of 1 right" in drilled.said[-1]
+
+    def test_who_was_told_one_is_asked_for_the_next(self, logbook: Path) -> None:
+        lines = ["mumble", *ENGINE_FIRE[1:]]
+        drilled = drill(
+            logbook, lines, "--kind", "memory", "--list", "engine-fire", "--questions", "1"
+        )
+        assert drilled.said[1].endswith("heard mumble. And then")
+        assert "0 of 1 right" in drilled.said[2]
 
     def test_who_is_too_slow_is_told_and_rated_hard(self, logbook: Path) -> None:
         lines = [*ENGINE_FIRE[:3], "", *ENGINE_FIRE]
@@ -256,6 +277,19 @@ class TestMixedAndKept:
         more = drill(logbook, ["tell me"] * 4, *kind, "--questions", "4")
         assert more.status == 0
         assert set([card for card, _, _ in answers(logbook)][len(asked) :][:3]) == set(asked[:3])
+
+    def test_what_is_due_is_told_by_kind_and_when_the_next_comes(self, logbook: Path) -> None:
+        drill(logbook, ["tell me"] * 2, "--list", "walk-round", "--questions", "2")
+        told = drill(logbook, [], "--list", "walk-round", "--due").lines
+        assert re.match(r"Whimbrel Four, mail run: 0 due, \d+ new$", told[0])
+        counts = {line.split(":")[0].strip(): line for line in told[1:-1]}
+        assert set(counts) == {"response", "next", "wrong", "flow"}
+        assert told[-1].startswith("The next is due on ")
+        make_due(logbook)
+        told = drill(logbook, [], "--list", "walk-round", "--due").lines
+        assert ": 2 due, " in told[0]
+        assert sum(" 1 due, " in line for line in told[1:]) == 2
+        assert not told[-1].startswith("The next")
 
     def test_a_file_of_other_procedures_has_cards_of_its_own(self, logbook: Path) -> None:
         drill(logbook, ["x"] * 3, "--kind", "response", "--questions", "3")

@@ -8,22 +8,25 @@ import contextlib
 import secrets
 import signal
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 from runner.commands.drill_options import MIXED, MOST_MINUTES, MOST_QUESTIONS, USUAL_MINUTES
 from runner.errors import RunnerError
-from runner.practice.cards import NEW_TOGETHER, deck
+from runner.practice.cards import NEW_TOGETHER, Card, deck
+from runner.practice.outlook import due_and_new, next_due
 from runner.practice.session import Drill
 from runner.practice.store import MemoryStore, Store, progress_of
 
 if TYPE_CHECKING:
     from runner.commands.drilling import Drilling
     from runner.engine.program import Program
+    from runner.figures.figure import Figure
     from runner.figures.model import Aircraft
     from runner.figures.sheet import Sheet
     from runner.logbook.store import Logbook
+    from runner.practice.spacing import Progress
     from runner.stations import Screen
     from runner.voice.client import VoiceProcess
 
@@ -38,14 +41,18 @@ async def _drill(arguments: argparse.Namespace) -> int:
     program, sheet, given = _from_files(arguments)
     store, logbook, excuse = _open(arguments)
     try:
-        session, note = _session(arguments, program, sheet, given, store)
+        cards = _cards(arguments, program, sheet.work_out(given).figures)
+        progress, unread = progress_of(store, [card.id for card in cards])
         if arguments.due:
-            _say_due(program, session)
+            _say_due(program, cards, progress)
             return 0
+        session = _session(arguments, program, sheet, given, cards, progress)
         voice = _voice(arguments, program)
         if voice is not None:
             await voice.start()
-        troubles = [excuse, note]
+        troubles = [excuse]
+        if unread:
+            troubles.append(f"{unread} cards of the logbook cannot be read and begin anew")
         if logbook is not None:
             logbook.on_trouble = troubles.append
         try:
@@ -136,15 +143,10 @@ def _open(arguments: argparse.Namespace) -> tuple[Store, Logbook | None, str]:
     return logbook, logbook, ""
 
 
-def _session(
-    arguments: argparse.Namespace,
-    program: Program,
-    sheet: Sheet,
-    given: dict[str, float | str],
-    store: Store,
-) -> tuple[Drill, str]:
+def _cards(
+    arguments: argparse.Namespace, program: Program, figures: Mapping[str, Figure]
+) -> list[Card]:
     kinds = NEW_TOGETHER if arguments.kind == MIXED else (arguments.kind,)
-    figures = sheet.work_out(given).figures
     cards = deck(program, figures, kinds, phase=arguments.phase, list_id=arguments.list)
     if not cards:
         chosen = arguments.list or arguments.phase or program.procedures.name
@@ -152,11 +154,18 @@ def _session(
             f"--kind {arguments.kind}: {chosen} has nothing of this kind to drill; leave --phase "
             "and --list out, or choose another kind"
         )
-    progress, unread = progress_of(store, [card.id for card in cards])
-    note = ""
-    if unread:
-        note = f"{unread} cards of the logbook cannot be read and begin anew"
-    session = Drill(
+    return cards
+
+
+def _session(
+    arguments: argparse.Namespace,
+    program: Program,
+    sheet: Sheet,
+    given: dict[str, float | str],
+    cards: Sequence[Card],
+    progress: Mapping[str, Progress],
+) -> Drill:
+    return Drill(
         program,
         sheet,
         given,
@@ -168,12 +177,19 @@ def _session(
         minutes=arguments.minutes,
         typed=arguments.listen.startswith(("keys", "none")),
     )
-    return session, note
 
 
-def _say_due(program: Program, session: Drill) -> None:
-    due, new = session.waiting()
+def _say_due(program: Program, cards: Sequence[Card], progress: Mapping[str, Progress]) -> None:
+    now = datetime.now(tz=UTC)
+    kinds = due_and_new(cards, progress, now)
+    due, new = (sum(counts[n] for counts in kinds.values()) for n in (0, 1))
     print(f"{program.procedures.name}: {due} due, {new} new")
+    if len(kinds) > 1:
+        for kind, (due_of_kind, new_of_kind) in kinds.items():
+            print(f"  {kind}: {due_of_kind} due, {new_of_kind} new")
+    comes = next_due(cards, progress, now)
+    if not due and comes is not None:
+        print(f"The next is due on {comes.astimezone():%A, %d %B %Y at %H:%M}")
 
 
 def _voice(arguments: argparse.Namespace, program: Program) -> VoiceProcess | None:

@@ -5,13 +5,13 @@ from __future__ import annotations
 from random import Random
 
 from runner.engine.effects import Candidate, NumberWanted
-from runner.engine.lines import EMPTY, Line, join, listed, plain
+from runner.engine.lines import Line, join, listed, plain
 from runner.engine.program import Program
 from runner.engine.speaking import list_name
 from runner.practice import wording
 from runner.practice.cards import Card, Figures, lines_of
 from runner.practice.confusions import confusions, neighbours, opposites
-from runner.practice.exercise import Outcome
+from runner.practice.exercise import MOST_HINTS, Hints, Outcome
 
 LIMITS = (6_000, 5_000, 4_000, 3_000)
 """Milliseconds by level: who says nothing for so long has let it pass."""
@@ -35,6 +35,7 @@ class CatchIt:
         self._program = program
         self._challenge = challenge
         self._wanted = wanted
+        self._hints = Hints(wanted, MOST_HINTS[level])
 
     def window(self) -> tuple[tuple[Candidate, ...], NumberWanted | None]:
         return tuple(wording.controls(self._program, ("pass", "disagree"), ())), None
@@ -58,7 +59,8 @@ class CatchIt:
         return Outcome(self._told(name), over=True)
 
     def hint(self) -> Line:
-        return EMPTY
+        """The right answer's first word, then more of it."""
+        return self._hints.next()
 
     def _passed(self) -> Outcome:
         if self.is_wrong:

@@ -83,7 +83,9 @@ class InOrder:
         self._place += 1
         if self._place < len(self.items):
             self._hints = self._fresh_hints()
-            return Outcome(said, took=took)
+            # Who was told what comes here has to know that the next one is wanted now.
+            then = EMPTY if took else wording.line(self._program, "drill_then")
+            return Outcome(said, ask=then, took=took)
         right = not self.missed
         if right:
             said = wording.line(self._program, "drill_right")

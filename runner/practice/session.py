@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from math import ceil
 from random import Random
 
 from runner.engine.effects import (
@@ -59,8 +60,8 @@ CONTROLS = ("say_again", "stand_by", "hint", "tell", "end", "mute")
 """The control phrases of every question."""
 
 HELP = (
-    "Say “hint” for a hint (key w), “I don't know” to be told (o), “end the drill” to stop (q). "
-    "A co-pilot's wrong answer: “I disagree” (d); a right one: “check” (space), or say nothing."
+    "“hint” (key w); “I don't know” (o); “end the drill” (q). "
+    "A co-pilot's answer: “I disagree” (d), “check” (space)."
 )
 """Shown when a drill begins."""
 
@@ -194,7 +195,10 @@ class Drill:
     def _title(self) -> str:
         number = self._asked + (not self.finished)
         total = f" of {self._questions}" if self._questions else ""
-        return f"Drill, question {number}{total}" if not self.finished else "Drill"
+        left = ""
+        if self._minutes:
+            left = f", {max(0, ceil(self._minutes - self._at / 60_000))} min left"
+        return f"Drill, question {number}{total}{left}" if not self.finished else "Drill"
 
     @property
     def _now(self) -> datetime:

@@ -30,6 +30,7 @@ PHRASES: Mapping[str, str] = MappingProxyType(
         "drill_not_in_order": "not in order: <items>",
         "drill_verify": "now verify",
         "drill_memory": "<list>. Memory items",
+        "drill_then": "and then",
         "drill_time": "<seconds> seconds, allowed <allowed>",
         "drill_numbers": "<day>. <figure>",
         "drill_right": "right",
