@@ -74,14 +74,16 @@ def _debrief(arguments: argparse.Namespace, book: Book) -> int:
     readings = Path(arguments.readings) if arguments.readings else None
     told = debrief(book, arguments.run, now, readings)
     comparison = _comparison(arguments, book, told)
-    trend = _trend(book, told.row) if arguments.trends or arguments.html else ()
+    trend: tuple[RunTold, ...] = ()
+    if arguments.trends or arguments.html:
+        trend = _trend(book, told.row, patient=arguments.trends)
     if arguments.json != "-":
         lines = summary(told)
         if comparison is not None:
             lines += comparison_lines(told.row.id, arguments.compare, comparison)
         if arguments.trends:
             lines += trend_lines(trend)
-        print("\n".join([*lines, *notes(told, book)]))
+        print("\n".join([*lines, *notes(book)]))
     if arguments.json:
         _write(arguments.json, "--json", _json(told, comparison, trend))
     if arguments.html:
@@ -113,14 +115,18 @@ def _comparison(arguments: argparse.Namespace, book: Book, told: Debrief) -> Com
     return compare(book.record(other.id), told.record)
 
 
-def _trend(book: Book, row: RunRow) -> tuple[RunTold, ...]:
+def _trend(book: Book, row: RunRow, patient: bool) -> tuple[RunTold, ...]:
+    from runner.debrief.kept import LONG_PATIENCE
     from runner.debrief.past import TREND, trend
 
-    return trend(book, [row, *book.earlier(row, TREND - 1)])
+    rows = [row, *book.earlier(row, TREND - 1)]
+    if patient:
+        book.catch_up([one.id for one in rows], LONG_PATIENCE)
+    return trend(book, rows)
 
 
 def _json(told: Debrief, comparison: Comparison | None, trend: tuple[RunTold, ...]) -> str:
-    from runner.figures.card import WARNING
+    from runner.debrief.told import WARNING
 
     plain = {
         "warning": WARNING,

@@ -11,14 +11,16 @@ import sqlite3
 import time
 from collections.abc import Sequence
 from pathlib import Path
-from typing import cast
+from typing import TYPE_CHECKING, cast
 
 from runner.debrief.record import ItemRecord, Record, from_json, to_json
 from runner.engine.events import RULES_VERSION, Event, RunStarted
-from runner.engine.program import Program
 from runner.errors import RunnerError
 from runner.logbook.opening import LogbookUnwritable, reading
 from runner.logbook.store import Logbook, RunRow, read_events
+
+if TYPE_CHECKING:
+    from runner.engine.program import Program
 
 LOOKING_BACK = 1
 """The version of the rules by which a run is looked back on; counts up with each change."""
@@ -26,16 +28,21 @@ LOOKING_BACK = 1
 PATIENCE = 1.0
 """Seconds spent at most on looking back on earlier runs that nobody looked back on yet."""
 
+LONG_PATIENCE = 15.0
+"""The same where many runs are asked for."""
+
 _ROW = "SELECT id, started, procedures, aircraft, finished FROM runs"
 
 
 class Book:
-    """A logbook, to look back on its runs. ``unread`` names those that could not be, and why."""
+    """A logbook, to look back on its runs. ``unread`` names those that could not be, and why;
+    ``left`` is how many there was no time for."""
 
     def __init__(self, path: Path) -> None:
         """Raises RunnerError where there is no logbook."""
         self.path = path
         self.unread: dict[int, str] = {}
+        self.left = 0
         self._logbook: Logbook | None = None
         if path.exists():
             with contextlib.suppress(LogbookUnwritable):
@@ -119,6 +126,7 @@ class Book:
         """
         missing = self._missing(runs)
         if self._logbook is None:
+            self.left = max(self.left, len(missing))
             return len(missing)
         until = time.monotonic() + patience
         while missing and time.monotonic() < until:
@@ -129,6 +137,7 @@ class Book:
                 self.unread[run] = str(error)
         # The reading connection sees what another one wrote once it is durable.
         self._logbook.write(lambda _: None).result()
+        self.left = max(self.left, len(missing))
         return len(missing)
 
     def _missing(self, runs: Sequence[int]) -> list[int]:
@@ -136,7 +145,7 @@ class Book:
             run
             for (run,) in self.connection.execute(
                 f"SELECT s.run FROM summaries s WHERE s.run IN ({_marks(runs)}) AND s.rules = ? "
-                "AND s.events = (SELECT count(*) FROM events e WHERE e.run = s.run)",
+                "AND s.events = (SELECT max(number) + 1 FROM events e WHERE e.run = s.run)",
                 (*runs, LOOKING_BACK),
             )
         }
@@ -145,7 +154,7 @@ class Book:
     def _kept(self, run: int) -> Record | None:
         row = self.connection.execute(
             "SELECT record FROM summaries WHERE run = ? AND rules = ? AND events = "
-            "(SELECT count(*) FROM events WHERE run = ?)",
+            "(SELECT max(number) + 1 FROM events WHERE run = ?)",
             (run, LOOKING_BACK, run),
         ).fetchone()
         if row is None:

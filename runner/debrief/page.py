@@ -19,8 +19,7 @@ from runner.debrief.parts import Section
 from runner.debrief.past import RunTold
 from runner.debrief.sections import sections_of
 from runner.debrief.summary import ending, in_short
-from runner.debrief.told import clock, day
-from runner.figures.card import WARNING
+from runner.debrief.told import WARNING, clock, day
 
 
 def page(

@@ -37,11 +37,10 @@ class ItemPast:
 
 @dataclass(frozen=True, slots=True)
 class Past:
-    """``runs`` are those that were looked back on; ``left`` how many were not yet."""
+    """``runs`` are those that were looked back on."""
 
     runs: tuple[int, ...]
     items: dict[str, ItemPast]
-    left: int = 0
 
     @property
     def median_ms(self) -> float | None:
@@ -67,7 +66,7 @@ class RunTold:
 def past_of(book: Book, rows: Sequence[RunRow]) -> Past:
     """What these runs say of each item; runs that nobody looked back on are first."""
     runs = [row.id for row in rows]
-    left = book.catch_up(runs)
+    book.catch_up(runs)
     place = {run: number for number, run in enumerate(runs)}
     found = book.connection.execute(
         "SELECT run, item, challenge, status, answer_ms, wrong, silent, unclear FROM answers "
@@ -88,7 +87,7 @@ def past_of(book: Book, rows: Sequence[RunRow]) -> Past:
         one.unclear += unclear > 0
         one.open += status != "done"
     seen = {row[0] for row in found}
-    return Past(tuple(run for run in runs if run in seen), items, left)
+    return Past(tuple(run for run in runs if run in seen), items)
 
 
 def trend(book: Book, rows: Iterable[RunRow]) -> tuple[RunTold, ...]:

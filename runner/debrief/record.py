@@ -10,6 +10,7 @@ import json
 import types
 import typing
 from dataclasses import dataclass
+from functools import lru_cache
 from statistics import median
 from typing import Any, Literal
 
@@ -140,8 +141,8 @@ def from_json(text: str) -> Record:
 
 def _made(hint: Any, value: Any) -> Any:
     if dataclasses.is_dataclass(hint):
-        hints = typing.get_type_hints(hint)
         made: Any = hint
+        hints = _hints(made)
         return made(**{name: _made(hints[name], part) for name, part in value.items()})
     if isinstance(hint, types.UnionType) or typing.get_origin(hint) is not tuple:
         return value
@@ -149,3 +150,8 @@ def _made(hint: Any, value: Any) -> Any:
     if parts[-1] is Ellipsis:
         return tuple(_made(parts[0], one) for one in value)
     return tuple(_made(of, one) for of, one in zip(parts, value, strict=True))
+
+
+@lru_cache(maxsize=16)
+def _hints(of: type) -> dict[str, Any]:
+    return typing.get_type_hints(of)

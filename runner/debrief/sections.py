@@ -53,7 +53,7 @@ def _advice(told: Debrief, book: Book) -> Section:
     text: tuple[str, ...] = ()
     if not told.advice:
         text = ("None: nothing in the record so far bears any. It takes five flights of an item.",)
-    return Section("Advice", (*text, *filter(None, notes(told, book))), advice=told.advice)
+    return Section("Advice", (*text, *filter(None, notes(book))), advice=told.advice)
 
 
 def _open(told: Debrief) -> Section | None:

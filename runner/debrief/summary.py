@@ -10,8 +10,7 @@ from runner.debrief.kept import Book
 from runner.debrief.looked import Debrief
 from runner.debrief.past import RunTold
 from runner.debrief.record import Record, Try
-from runner.debrief.told import clock, count, day, seconds
-from runner.figures.card import WARNING
+from runner.debrief.told import WARNING, clock, count, day, seconds
 
 WIDTH = 80
 MOST = 6
@@ -93,12 +92,12 @@ def trend_lines(runs: Sequence[RunTold]) -> list[str]:
     return [*lines, *wrapped(trend_words(runs), "  ")]
 
 
-def notes(told: Debrief, book: Book) -> list[str]:
+def notes(book: Book) -> list[str]:
     """What could not be looked back on, one line each."""
     lines = []
-    if told.past.left:
+    if book.left:
         lines += wrapped(
-            f"{count(told.past.left, 'earlier flight')} still to be looked back on: the next "
+            f"{count(book.left, 'earlier flight')} still to be looked back on: the next "
             "debrief goes on with them."
         )
     unread = sorted(book.unread.items())

@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
+WARNING = "For simulation and training, not for flight; the approved manual decides."
+"""The data card's warning; it stands here too because the card's room takes long to load."""
+
 
 def clock(ms: int) -> str:
     """A time of the run: minutes and seconds, with hours where there are any."""
