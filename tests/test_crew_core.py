@@ -354,7 +354,9 @@ class AnyCrew(RuleBasedStateMachine):
         for machine in machines:
             texts = [entry.text for entry in member(self.world, self.world.by_id[machine.me]).log]
             assert texts[: len(machine.spoken)] == machine.spoken
-            if len(member(self.world, self.world.by_id[machine.me]).epochs[-1].voters) > 1:
+            last = member(self.world, self.world.by_id[machine.me]).epochs[-1]
+            orderer = member(self.world, self.world.by_id[last.orderer])
+            if orderer.epochs[-1] == last:
                 assert machine.spoken == texts
         if not self.alone:
             assert not any(machine.parted for machine in machines)

@@ -150,6 +150,12 @@ class Base:
             self.settled = length
             self._happens(Settled(length))
 
+    def _without(self, peer: Peer) -> None:
+        """A voter has gone its own way: nothing waits for it any more."""
+        voters = self.epochs[-1].voters if self.epochs else ()
+        if self.orders and peer.id in voters:
+            self._begin_epoch(self.me, tuple(v for v in voters if v != peer.id), alone=False)
+
     def _begin_epoch(self, orderer: str, voters: tuple[str, ...], *, alone: bool) -> None:
         if len(self.epochs) >= EPOCHS_LIMIT:
             raise RunnerError(f"the crew of this run has changed {EPOCHS_LIMIT} times; begin anew")

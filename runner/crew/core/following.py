@@ -173,3 +173,4 @@ class Following(Base):
             mine = next((e for e in self.epochs if e not in theirs), self.epochs[-1])
             other = next((e for e in theirs if e not in self.epochs), theirs[-1])
             self._happens(TwoRuns(peer.id, fork, mine.id, other.id))
+            self._without(peer)

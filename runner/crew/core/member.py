@@ -289,9 +289,7 @@ class Member(Ordering, Following):
         peer.present = False
         self._happens(Gone(peer.id))
         self._stop_handing(peer, "gone")
-        voters = self.epochs[-1].voters if self.epochs else ()
-        if self.orders and peer.id in voters:
-            self._begin_epoch(self.me, tuple(v for v in voters if v != peer.id), alone=False)
+        self._without(peer)
 
     def _lose(self, peer: Peer) -> None:
         if peer.present:
