@@ -10,12 +10,16 @@ import time
 from contextlib import closing
 from pathlib import Path
 
+import pytest
+
 from driven import Driven
 from flying import ANSWERS, CHALLENGES, WEIGHT, fly
 from killing import heard, sound
+from logbook_content import flown
 from runner.engine.events import Heard
+from runner.errors import RunnerError
 from runner.logbook.opening import reading
-from runner.logbook.store import read_events
+from runner.logbook.store import Logbook, read_events
 from runner.phrasing.normal import normalise
 from shipped_answers import figures, flight_answers, shipped
 
@@ -123,3 +127,91 @@ def test_a_run_waits_for_another_process_that_writes_and_loses_nothing(tmp_path:
         events = read_events(connection, 1, str(logbook))
     assert heard(events) == [normalise(ANSWERS[0])]
     assert not any(line.startswith("Trouble") for line in run.lines)
+
+
+def held_by_another(logbook: Path) -> sqlite3.Connection:
+    other = sqlite3.connect(logbook, isolation_level=None)
+    other.execute("BEGIN IMMEDIATE")
+    return other
+
+
+def test_what_cannot_wait_any_longer_is_put_off_and_stored_when_the_logbook_is_free(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("runner.logbook.opening.PATIENCE", 0.1)
+    events = flown(answers=6)
+    told: list[str] = []
+    book = Logbook(tmp_path / "book.sqlite3")
+    book.on_trouble = told.append
+    run = book.begin(events[0])
+    with closing(held_by_another(book.path)) as other:
+        for number in (1, 2, 3):
+            book.append(run, number, events[number]).result(10)
+        book.card_put("a", "response", "{}").result(10)
+        assert book.cards() == {"a": "{}"}
+        assert book.events(run) == events[:1]
+        with pytest.raises(RunnerError, match="another process keeps it"):
+            book.begin(events[0])
+        other.execute("ROLLBACK")
+    for number in (4, 5, 6):
+        book.append(run, number, events[number]).result(10)
+    assert book.events(run) == events[:7]
+    assert len(told) == 1 and "stored as soon as the logbook is free" in told[0]
+    book.close()
+    again = Logbook(book.path)
+    assert again.cards() == {"a": "{}"} and len(again.runs()) == 1
+    again.close()
+    sound(book.path)
+
+
+def test_what_was_put_off_is_stored_also_where_nothing_more_comes(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("runner.logbook.opening.PATIENCE", 0.1)
+    events = flown()
+    book = Logbook(tmp_path / "book.sqlite3")
+    run = book.begin(events[0])
+    with closing(held_by_another(book.path)) as other:
+        book.append(run, 1, events[1]).result(10)
+        other.execute("ROLLBACK")
+    end = time.monotonic() + 10
+    while book.events(run) != events[:2] and time.monotonic() < end:
+        time.sleep(0.05)
+    assert book.events(run) == events[:2]
+    with closing(held_by_another(book.path)) as other:
+        book.append(run, 2, events[2]).result(10)
+        other.execute("ROLLBACK")
+    book.close()
+    again = Logbook(book.path)
+    assert again.events(run) == events[:3]
+    again.close()
+
+
+def test_a_logbook_that_is_kept_to_the_end_is_told(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("runner.logbook.opening.PATIENCE", 0.05)
+    events = flown()
+    told: list[str] = []
+    book = Logbook(tmp_path / "book.sqlite3")
+    book.on_trouble = told.append
+    run = book.begin(events[0])
+    with closing(held_by_another(book.path)):
+        book.append(run, 1, events[1]).result(10)
+        book.close()
+    assert len(told) == 2 and "kept it to the end" in told[1]
+
+
+def test_a_work_that_fails_takes_none_of_its_company_with_it(tmp_path: Path) -> None:
+    events = flown()
+    book = Logbook(tmp_path / "book.sqlite3")
+    run = book.begin(events[0])
+    slow = book.write(lambda _: time.sleep(0.2))
+    first = book.append(run, 1, events[1])
+    bad = book.write(lambda _: [][0])
+    second = book.append(run, 2, events[2])
+    slow.result(10), first.result(10), second.result(10)
+    with pytest.raises(IndexError):
+        bad.result(10)
+    assert book.events(run) == events[:3]
+    book.close()

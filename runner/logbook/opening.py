@@ -9,6 +9,9 @@ from runner.errors import RunnerError
 from runner.logbook.schema import VERSION, known_version, migrate
 from runner.logbook.writer import PATIENCE
 
+OPENING_PATIENCE = 15.0
+"""Seconds to wait for another process when the file is opened: nobody waits for an answer yet."""
+
 
 class LogbookUnwritable(RunnerError):
     """The logbook cannot be written: the disk is full, or the file or folder read-only.
@@ -35,7 +38,7 @@ def open_logbook(path: Path) -> sqlite3.Connection:
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         connection = sqlite3.connect(
-            path, timeout=PATIENCE, isolation_level=None, check_same_thread=False
+            path, timeout=OPENING_PATIENCE, isolation_level=None, check_same_thread=False
         )
         try:
             connection.execute("PRAGMA journal_mode = WAL")
@@ -45,6 +48,7 @@ def open_logbook(path: Path) -> sqlite3.Connection:
             # A lock is refused on a read-only file; nothing else above may have tried.
             connection.execute("BEGIN IMMEDIATE")
             connection.execute("ROLLBACK")
+            connection.execute(f"PRAGMA busy_timeout = {round(1000 * PATIENCE)}")
         except BaseException:
             connection.close()
             raise
@@ -81,7 +85,10 @@ def reading(path: Path) -> sqlite3.Connection:
     failure: sqlite3.Error | None = None
     for way in ways:
         connection = sqlite3.connect(
-            f"{path.resolve().as_uri()}?{way}", uri=True, timeout=PATIENCE, isolation_level=None
+            f"{path.resolve().as_uri()}?{way}",
+            uri=True,
+            timeout=OPENING_PATIENCE,
+            isolation_level=None,
         )
         try:
             version = known_version(connection, str(path))

@@ -54,7 +54,7 @@ class Logbook:
         self._memory = drills.Memory()
         self._what = "run"
         self._held = Held(self.path)
-        self._writer = Writer(open_logbook(self.path), self._trouble)
+        self._writer = Writer(open_logbook(self.path), self._trouble, self._busy)
 
     def begin(self, started: RunStarted) -> int:
         """Store a new run with its first event; give the run's number. Blocks until durable.
@@ -65,7 +65,7 @@ class Logbook:
         def write(connection: sqlite3.Connection) -> int | None:
             return insert_run(connection, str(uuid.uuid4()), started)
 
-        run = self._writer.put(write, lambda: None).result()
+        run = self._writer.put(write, lambda: None, waits=False).result()
         if run is None:
             raise RunnerError(
                 f"{self.path}: the logbook cannot be written ({self._memory.reason}); free some "
@@ -127,7 +127,7 @@ class Logbook:
         """
         self._what = "drill"
         return self._writer.put(
-            lambda c: drills.begin(c, kind, length, at), self._memory.begin
+            lambda c: drills.begin(c, kind, length, at), self._memory.begin, waits=False
         ).result()
 
     def drill_answer(
@@ -196,6 +196,15 @@ class Logbook:
             self.on_trouble(
                 f"{self.path}: the logbook cannot be written ({reason}); the {self._what} goes on "
                 "in memory: what was stored so far stays, what comes from here on is not kept"
+            )
+
+    def _busy(self) -> None:
+        if not self._memory.reason:
+            self._memory.reason = "another process keeps it"
+        if self.on_trouble is not None:
+            self.on_trouble(
+                f"{self.path}: another process keeps the logbook; the {self._what} goes on, and "
+                "is stored as soon as the logbook is free"
             )
 
 
