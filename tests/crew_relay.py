@@ -132,7 +132,8 @@ class StreamRelay:
         far_reader, far_writer = await asyncio.open_connection("127.0.0.1", self.upstream)
         self._writers |= {writer, far_writer}
         try:
-            await asyncio.gather(self._pass(reader, far_writer), self._pass(far_reader, writer))
+            with contextlib.suppress(asyncio.CancelledError):
+                await asyncio.gather(self._pass(reader, far_writer), self._pass(far_reader, writer))
         finally:
             self._writers -= {writer, far_writer}
 

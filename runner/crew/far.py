@@ -16,13 +16,19 @@ import contextlib
 import os
 import re
 import ssl
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from urllib.parse import unquote, urlsplit
 
 from runner.crew.transport import Receiver
 from runner.crew.trust.channel import FRAME_LIMIT
 from runner.errors import RunnerError
+
+if TYPE_CHECKING:
+    from paho.mqtt.client import Client
+    from paho.mqtt.properties import Properties
+    from paho.mqtt.subscribeoptions import SubscribeOptions
 
 SESSION = 3600
 """Seconds for which the broker keeps frames for a machine whose connection dropped."""
@@ -93,27 +99,32 @@ class Far:
         self._name = "runner-" + os.urandom(12).hex()
         self._opener = ""
         self._before_opener: list[bytes] = []
-        self._frames: asyncio.Queue[tuple[str, bytes]] = asyncio.Queue(QUEUE)
+        self._client: Client | None = None
+        self._loop: asyncio.AbstractEventLoop | None = None
+        self._up = False
         self._receiver: Receiver | None = None
         self._me = ""
 
     async def run(self, receiver: Receiver, me: str) -> None:
-        """Stay connected until cancelled."""
-        from aiomqtt import MqttError
-
+        """Stay connected until cancelled; paho's own thread connects again by itself."""
         self._receiver, self._me = receiver, me
-        wait = 0.2
-        while True:
-            reason = "the broker closed the connection"
-            try:
-                async with self._client() as client:
-                    wait = 0.2
-                    await self._stay(client)
-            except (MqttError, OSError, ssl.SSLError) as error:
-                reason = f"{self.broker.host}:{self.broker.port}: {error}"
-            receiver.down(reason)
-            await asyncio.sleep(wait)
-            wait = min(5.0, wait * 2)
+        self._loop = asyncio.get_running_loop()
+        client = self._client = self._made()
+        client.connect_async(
+            self.broker.host,
+            self.broker.port,
+            keepalive=10,
+            clean_start=False,
+            properties=_connect_properties(),
+        )
+        client.loop_start()
+        try:
+            await asyncio.Future()
+        finally:
+            if self._up:
+                self._clear(client)
+            client.disconnect()
+            await asyncio.shield(asyncio.to_thread(client.loop_stop))
 
     def send(self, to: str, frame: bytes, source: object = None) -> None:  # noqa: ARG002
         """Send a frame to a member, or to whoever opened the crew."""
@@ -121,9 +132,10 @@ class Far:
         if not to:
             # The broker has not yet told who opened this crew.
             self._before_opener = [*self._before_opener[-3:], frame]
-            return
-        with contextlib.suppress(asyncio.QueueFull):
-            self._frames.put_nowait((to, frame))
+        elif self._client is not None and self._up:
+            self._client.publish(
+                self._topic("to", to), frame, qos=1, properties=_publish_properties()
+            )
 
     def proven(self, member: str, source: object) -> None:
         """Nothing to note: every member has its own topic."""
@@ -131,90 +143,68 @@ class Far:
     def _topic(self, *parts: str) -> str:
         return "/".join((_ROOT, self.room, *parts))
 
-    def _client(self) -> Any:
-        from aiomqtt import Client, ProtocolVersion, Will
-        from paho.mqtt.packettypes import PacketTypes
-        from paho.mqtt.properties import Properties
+    def _made(self) -> Client:
+        from paho.mqtt.client import Client
+        from paho.mqtt.enums import CallbackAPIVersion, MQTTProtocolVersion
 
-        connect = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
-        connect.SessionExpiryInterval = SESSION
-        connect.MaximumPacketSize = FRAME_LIMIT + 1024
-        context = self._context
-        if self.broker.secure and context is None:
-            context = ssl.create_default_context()
         client = Client(
-            self.broker.host,
-            self.broker.port,
-            username=self.broker.user,
-            password=self.broker.password,
-            identifier=self._name,
-            protocol=ProtocolVersion.V5,
-            clean_start=False,
-            properties=connect,
-            will=Will(self._topic("here", self._me), b"gone", qos=1, retain=True),
-            keepalive=10,
-            timeout=10,
-            max_inflight_messages=UNDER_WAY,
-            max_queued_incoming_messages=2000,
-            tls_context=context if self.broker.secure else None,
+            CallbackAPIVersion.VERSION2, client_id=self._name, protocol=MQTTProtocolVersion.MQTTv5
         )
-        client.pending_calls_threshold = 10 * UNDER_WAY
+        client.suppress_exceptions = False
+        client.username_pw_set(self.broker.user, self.broker.password)
+        if self.broker.secure:
+            client.tls_set_context(self._context or ssl.create_default_context())
+        client.will_set(self._topic("here", self._me), b"gone", qos=1, retain=True)
+        client.max_inflight_messages_set(UNDER_WAY)
+        client.max_queued_messages_set(QUEUE)
+        client.reconnect_delay_set(1, 5)
+        client.on_connect = self._connected
+        client.on_connect_fail = lambda *_: self._call(self._went_down, "it cannot be reached")
+        client.on_disconnect = lambda *args: self._call(self._went_down, str(args[3]))
+        client.on_message = lambda _c, _u, message: self._call(
+            self._take, message.topic, message.payload
+        )
         return client
 
-    async def _stay(self, client: Any) -> None:
-        assert self._receiver is not None
-        await client.subscribe(
+    def _call(self, what: Callable[..., None], *args: object) -> None:
+        """From paho's thread into the loop's."""
+        if self._loop is not None and not self._loop.is_closed():
+            with contextlib.suppress(RuntimeError):
+                self._loop.call_soon_threadsafe(what, *args)
+
+    def _connected(self, client: Client, _user: Any, _flags: Any, reason: Any, _more: Any) -> None:
+        if reason.is_failure:
+            self._call(self._went_down, str(reason))
+            return
+        client.subscribe(
             [
-                (self._topic("to", self._me), 1),
-                (self._topic("here", "+"), 1),
-                (self._topic("open"), 1),
+                (self._topic("to", self._me), _qos1()),
+                (self._topic("here", "+"), _qos1()),
+                (self._topic("open"), _qos1()),
             ]
         )
-        await client.publish(self._topic("here", self._me), b"here", qos=1, retain=True)
+        client.publish(self._topic("here", self._me), b"here", qos=1, retain=True)
         if self.opens:
-            await client.publish(self._topic("open"), self._me.encode(), qos=1, retain=True)
-        self._receiver.up()
-        sending = asyncio.create_task(self._send_all(client))
-        try:
-            async for message in client.messages:
-                self._take(str(message.topic), message.payload)
-        finally:
-            sending.cancel()
-            with contextlib.suppress(asyncio.CancelledError, Exception):
-                await sending
-            if _ending():
-                await self._clear(client)
+            client.publish(self._topic("open"), self._me.encode(), qos=1, retain=True)
+        self._call(self._went_up)
 
-    async def _clear(self, client: Any) -> None:
-        """Take what is retained of this machine back, where there is time for it."""
-        with contextlib.suppress(Exception):
-            await client.publish(self._topic("here", self._me), b"", qos=1, retain=True, timeout=1)
-            if self.opens:
-                await client.publish(self._topic("open"), b"", qos=1, retain=True, timeout=1)
+    def _went_up(self) -> None:
+        self._up = True
+        if self._receiver is not None:
+            self._receiver.up()
 
-    async def _send_all(self, client: Any) -> None:
-        from aiomqtt import MqttError
-        from paho.mqtt.packettypes import PacketTypes
-        from paho.mqtt.properties import Properties
+    def _went_down(self, reason: str) -> None:
+        self._up = False
+        if self._receiver is not None:
+            self._receiver.down(f"broker {self.broker.host}:{self.broker.port}: {reason}")
 
-        free = asyncio.Semaphore(UNDER_WAY)
-        publish = Properties(PacketTypes.PUBLISH)  # type: ignore[no-untyped-call]
-        publish.MessageExpiryInterval = STALE
-        under_way: set[asyncio.Task[None]] = set()
-
-        async def one(topic: str, frame: bytes) -> None:
-            try:
-                with contextlib.suppress(MqttError):
-                    await client.publish(topic, frame, qos=1, properties=publish)
-            finally:
-                free.release()
-
-        while True:
-            to, frame = await self._frames.get()
-            await free.acquire()
-            task = asyncio.create_task(one(self._topic("to", to), frame))
-            under_way.add(task)
-            task.add_done_callback(under_way.discard)
+    def _clear(self, client: Client) -> None:
+        """Take what is retained of this machine back."""
+        last = client.publish(self._topic("here", self._me), b"", qos=1, retain=True)
+        if self.opens:
+            last = client.publish(self._topic("open"), b"", qos=1, retain=True)
+        with contextlib.suppress(ValueError, RuntimeError):
+            last.wait_for_publish(0.5)
 
     def _take(self, topic: str, payload: Any) -> None:
         receiver = self._receiver
@@ -244,7 +234,26 @@ class Far:
             self.send(opener, frame)
 
 
-def _ending() -> bool:
-    """Whether the task that runs is being cancelled."""
-    task = asyncio.current_task()
-    return task is not None and task.cancelling() > 0
+def _connect_properties() -> Properties:
+    from paho.mqtt.packettypes import PacketTypes
+    from paho.mqtt.properties import Properties
+
+    found = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
+    found.SessionExpiryInterval = SESSION
+    found.MaximumPacketSize = FRAME_LIMIT + 1024
+    return found
+
+
+def _publish_properties() -> Properties:
+    from paho.mqtt.packettypes import PacketTypes
+    from paho.mqtt.properties import Properties
+
+    found = Properties(PacketTypes.PUBLISH)  # type: ignore[no-untyped-call]
+    found.MessageExpiryInterval = STALE
+    return found
+
+
+def _qos1() -> SubscribeOptions:
+    from paho.mqtt.subscribeoptions import SubscribeOptions
+
+    return SubscribeOptions(qos=1)

@@ -64,6 +64,10 @@ class Channel:
         head += _REST.pack(self.keys.channel, self.sent)
         return head + self._seals.encrypt(self.sent.to_bytes(12), data, head)
 
+    def carries(self, frame: bytes) -> bool:
+        """Whether a frame says that it belongs to this channel."""
+        return frame[HEAD.size : HEAD.size + 8] == self.keys.channel
+
     def open(self, frame: bytes) -> bytes:
         """The bytes a frame carries. Raises NotTaken for any but the peer's next ones."""
         if len(frame) < SEALED_HEAD + 16:

@@ -107,6 +107,7 @@ class Asking(_Side):
         head = HEAD.pack(FRAME_VERSION, HELLO, identity.id)
         self.hello = head + mark + self.nonce + self._pake.start()
         self.answerer = b""
+        self.done = False
 
     def take_answer(self, frame: bytes) -> bytes:
         """The proof to send for this answer; NotTaken where it is none."""
@@ -127,6 +128,7 @@ class Asking(_Side):
             raise NotTaken("malformed")
         if self._check(frame, PROOF_BACK) != self.answerer:
             raise NotTaken("not who it says")
+        self.done = True
         return self.secrets.keys
 
 

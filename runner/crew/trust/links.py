@@ -44,6 +44,10 @@ AGAIN = 500
 GIVE_UP = 20_000
 """Milliseconds after which an exchange without an end is forgotten."""
 
+SILENCE = 3000
+"""Milliseconds without a frame that could be read, after which frames of another connection
+make this side ask for a new one; and for which a channel outlives the next one."""
+
 PENDING = 16
 """Exchanges under way at once, as the one who is asked."""
 
@@ -127,7 +131,9 @@ class Links:
 
     def __post_init__(self) -> None:
         self._id = self.identity.id
-        self._channels: dict[str, Channel] = {}
+        self._channels: dict[str, list[Channel]] = {}
+        self._opened_at: dict[str, int] = {}
+        self._heard_at: dict[str, int] = {}
         self._asks: dict[bytes, _Ask] = {}
         self._answered: dict[bytes, _Answered] = {}
         self._asked_at: dict[str, int] = {}
@@ -169,8 +175,8 @@ class Links:
 
     def seal(self, member: str, data: bytes) -> bytes | None:
         """The frame that carries a message to a member, None where there is no link to it."""
-        channel = self._channels.get(member)
-        return None if channel is None else channel.seal(_MESSAGE + data)
+        channels = self._channels.get(member)
+        return None if channels is None else channels[-1].seal(_MESSAGE + data)
 
     def forget(self, member: str) -> None:
         """The connection to a member is gone; another exchange makes a new one."""
@@ -198,9 +204,9 @@ class Links:
                 found.append(Out(ask.to, ask.frame))
         if self._let_in_by and now - self._wanted_at >= AGAIN:
             self._wanted_at = now
-            channel = self._channels.get(self._let_in_by)
-            if channel is not None:
-                found.append(Out(self._let_in_by, channel.seal(_WANT_SECRET)))
+            channels = self._channels.get(self._let_in_by)
+            if channels is not None:
+                found.append(Out(self._let_in_by, channels[-1].seal(_WANT_SECRET)))
         for nonce, answered in list(self._answered.items()):
             if now - answered.began > GIVE_UP:
                 del self._answered[nonce]
@@ -225,20 +231,28 @@ class Links:
         if kind == PROOF:
             return self._take_proof(frame, now)
         if kind == PROOF_BACK:
-            return self._take_proof_back(frame)
+            return self._take_proof_back(frame, now)
         if kind == REFUSAL:
             return self._take_refusal(frame)
         raise NotTaken("malformed")
 
     def _take_sealed(self, frame: bytes, sender: str, now: int) -> list[LinkEvent]:
-        channel = self._channels.get(sender)
-        if channel is None:
+        channels = self._channels.get(sender)
+        if channels is None:
             self.refused["stranger"] += 1
             return self.meet(sender, now) if self._hellos.take(now) else []
         messages, octets = self._buckets[sender]
         if not (messages.take(now) and octets.take(now, len(frame))):
             raise NotTaken("too many")
+        channel = next((one for one in channels if one.carries(frame)), None)
+        if channel is None:
+            self.refused["of another connection"] += 1
+            quiet = now - self._heard_at[sender] > SILENCE
+            return self.meet(sender, now) if quiet and self._hellos.take(now) else []
         data = channel.open(frame)
+        self._heard_at[sender] = now
+        if channel is channels[-1] and now - self._opened_at[sender] > SILENCE:
+            del channels[:-1]
         if data[:1] == _MESSAGE:
             return [Came(sender, data[1:])]
         if data[:1] == _SECRET and len(data) == 33 and self._let_in_by == sender:
@@ -246,7 +260,7 @@ class Links:
             self.secret = data[1:]
             return [LetIn(sender, self.secret)]
         if data == _WANT_SECRET and self.secret is not None:
-            return [Out(sender, channel.seal(_SECRET + self.secret))]
+            return [Out(sender, channels[-1].seal(_SECRET + self.secret))]
         raise NotTaken("malformed")
 
     def _take_hello(self, frame: bytes, sender: bytes, now: int) -> list[LinkEvent]:
@@ -325,14 +339,14 @@ class Links:
             refusal = Out(asker, head + nonce_of(frame) + b"wrong code")
             return [refusal, WrongCode(GUESSES - self.lock.wrong)]
         found: list[LinkEvent] = [Out(asker, answered.proof)]
-        channel = self._open(asker, Channel(self._id, answered.side.asker, keys))
+        channel = self._open(asker, Channel(self._id, answered.side.asker, keys), now)
         if code and self.lock is not None:
             self.lock.used = True
             assert self.secret is not None
             found.append(Out(asker, channel.seal(_SECRET + self.secret)))
         return [*found, Linked(asker, code)]
 
-    def _take_proof_back(self, frame: bytes) -> list[LinkEvent]:
+    def _take_proof_back(self, frame: bytes, now: int) -> list[LinkEvent]:
         ask = self._asks.get(nonce_of(frame))
         if ask is None:
             raise NotTaken("stranger")
@@ -340,7 +354,7 @@ class Links:
         code = ask.side.how == "code"
         if code:
             self._let_in_by = ask.to
-        self._open(ask.to, Channel(self._id, ask.side.answerer, keys))
+        self._open(ask.to, Channel(self._id, ask.side.answerer, keys), now)
         return [Linked(ask.to, code)]
 
     def _take_refusal(self, frame: bytes) -> list[LinkEvent]:
@@ -351,10 +365,15 @@ class Links:
         reason = frame[HEAD.size + 16 :][:100].decode("ascii", "replace")
         return [NotLetIn("".join(letter if letter.isprintable() else "?" for letter in reason))]
 
-    def _open(self, member: str, channel: Channel) -> Channel:
-        for nonce in [nonce for nonce, ask in self._asks.items() if ask.to == member]:
-            del self._asks[nonce]
-        self._channels[member] = channel
+    def _open(self, member: str, channel: Channel, now: int) -> Channel:
+        """Go over to a new channel. Where two ask each other at once, both exchanges come to
+        their end and the two may hold different ones for the newer, so that the one before
+        stays open until the other is seen to use this one."""
+        for nonce, ask in list(self._asks.items()):
+            if ask.to == member and (ask.side.secrets is None or ask.side.done):
+                del self._asks[nonce]
+        self._channels[member] = [*self._channels.get(member, [])[-1:], channel]
+        self._opened_at[member] = self._heard_at[member] = now
         self._buckets[member] = (
             Bucket(rate=4000, burst=8000),
             Bucket(rate=4_000_000, burst=4 * MESSAGE_LIMIT + 8_000_000),
