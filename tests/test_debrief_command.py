@@ -133,3 +133,23 @@ def test_a_run_stepped_by_other_rules_says_so(tmp_path: Path) -> None:
     done = debrief(path)
     assert done.returncode == 2
     assert "stepped differently (rules 1, now" in done.stderr
+
+
+def test_a_logbook_that_cannot_be_written_is_read_all_the_same(tmp_path: Path) -> None:
+    folder = tmp_path / "disk"
+    folder.mkdir()
+    mount = ["mount", "-t", "tmpfs", "-o", "size=4m", "none", str(folder)]
+    if subprocess.run(mount, capture_output=True, check=False).returncode:
+        pytest.skip("no file system can be mounted here")
+    try:
+        path = folder / "logbook.sqlite3"
+        fly(path, list(ANSWERS), *OPTIONS)
+        fly(path, list(ANSWERS), *OPTIONS)
+        with closing(sqlite3.connect(path)) as connection, connection:
+            connection.execute("DELETE FROM summaries")
+        subprocess.run(["mount", "-o", "remount,ro", str(folder)], check=True)
+        done = debrief(path)
+        assert done.returncode == 0, done.stderr
+        assert "17 of 17 items done" in done.stdout
+    finally:
+        subprocess.run(["umount", "-l", str(folder)], check=False)

@@ -22,7 +22,7 @@ from runner.logbook.store import Logbook, RunRow, read_events
 if TYPE_CHECKING:
     from runner.engine.program import Program
 
-LOOKING_BACK = 1
+LOOKING_BACK = 2
 """The version of the rules by which a run is looked back on; counts up with each change."""
 
 PATIENCE = 1.0

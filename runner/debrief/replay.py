@@ -303,10 +303,11 @@ def _happened(
             add(Happening(event.at, "stopped", "taken up again"))
         case FiguresChanged() if event.changed and not event.followed and event.reason:
             add(Happening(event.at, "change", event.reason))
-    if len(state.stack) > len(before.stack) > 0:
+    if len(state.stack) > len(before.stack):
         name, _, argument = state.stack[-1].key.partition(":")
-        title = list_name(at_work.program, name, argument).text
-        add(Happening(event.at, "interruption", title))
+        if before.stack or at_work.program.lists[name].abnormal:
+            title = list_name(at_work.program, name, argument).text
+            add(Happening(event.at, "interruption", title))
     if state.asking == "standing by" and before.asking != "standing by":
         add(Happening(event.at, "interruption", "standing by"))
 
