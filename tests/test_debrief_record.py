@@ -9,8 +9,9 @@ from pathlib import Path
 import pytest
 
 from flying import ANSWERS, WEIGHT, fly
-from runner.debrief.kept import Book
+from runner.debrief.kept import Book, keep
 from runner.debrief.record import Record, from_json, to_json
+from runner.logbook.store import Logbook
 
 SCRIPT = [
     *ANSWERS[:5],
@@ -125,3 +126,19 @@ def test_the_answers_of_a_run_are_kept_item_by_item(logbook: Path, record: Recor
     assert [row for row in rows if row[0] == "before-takeoff.blowers"] == [
         ("before-takeoff.blowers", "done", 4015, 1)
     ]
+
+
+def test_a_run_that_has_just_ended_is_kept_by_whoever_flew_it(logbook: Path) -> None:
+    with closing(sqlite3.connect(logbook)) as connection, connection:
+        connection.execute("DELETE FROM summaries")
+        connection.execute("DELETE FROM answers")
+    book = Logbook(logbook)
+    keep(book, 1)
+    book.close()
+    with closing(sqlite3.connect(logbook)) as connection:
+        (text,) = connection.execute("SELECT record FROM summaries WHERE run = 1").fetchone()
+    looked = Book(logbook)
+    try:
+        assert from_json(text) == looked.record(1)
+    finally:
+        looked.close()

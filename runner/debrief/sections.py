@@ -295,7 +295,7 @@ def _known(book: Book, told: Debrief, known: Drilled) -> Section | None:
         drilled_ones = [value for value in cells if value is not None]
         says = (
             f"A row of cells for each list, one cell an item: {len(drilled_ones)} of "
-            f"{len(cells)} items were drilled. Dark is forgotten, white is known; a cross is "
+            f"{len(cells)} items were drilled. The darker, the less likely known; a cross is "
             "under 70 %, a dot was never drilled."
         )
         drawn = (Picture(pictures.heat(lists, says), says),)
