@@ -153,3 +153,31 @@ def test_a_logbook_that_cannot_be_written_is_read_all_the_same(tmp_path: Path) -
         assert "17 of 17 items done" in done.stdout
     finally:
         subprocess.run(["umount", "-l", str(folder)], check=False)
+
+
+@pytest.mark.parametrize("library", ["matplotlib", "jinja2"])
+def test_without_the_libraries_of_the_page_the_summary_is_there(
+    logbook: Path, tmp_path: Path, library: str
+) -> None:
+    (tmp_path / f"{library}.py").write_text(
+        f"raise ModuleNotFoundError('not here', name='{library}')"
+    )
+    program = (
+        f"import sys; sys.path.insert(0, {str(tmp_path)!r}); from runner.cli import main; "
+        f"sys.exit(main(['debrief', '--logbook', {str(logbook)!r}, *sys.argv[1:]]))"
+    )
+    plain = subprocess.run(
+        [sys.executable, "-c", program], capture_output=True, text=True, check=False
+    )
+    assert plain.returncode == 0
+    page = tmp_path / "page.html"
+    done = subprocess.run(
+        [sys.executable, "-c", program, "--html", str(page)],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 2
+    assert f"made with {library}" in done.stderr
+    assert "runner-checklists[plot]" in done.stderr
+    assert not page.exists()

@@ -39,13 +39,14 @@ STYLE = {
 _NOTHING_OF_ITSELF = {"Date": None, "Creator": None, "Format": None, "Type": None}
 
 
-def need_matplotlib() -> None:
-    """Raises RunnerError where matplotlib is not there."""
+def need_libraries() -> None:
+    """Raises RunnerError where the libraries that the page is made with are not there."""
     try:
+        import jinja2  # noqa: F401
         import matplotlib  # noqa: F401
-    except ImportError:
+    except ImportError as error:
         raise RunnerError(
-            "the page's pictures are drawn by matplotlib, which is not there; "
+            f"the page is made with {error.name}, which is not there; "
             "to have it: pip install 'runner-checklists[plot]'"
         ) from None
 

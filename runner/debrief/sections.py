@@ -8,7 +8,7 @@ from datetime import datetime
 from runner.debrief import pictures
 from runner.debrief.chances import wilson
 from runner.debrief.comparison import Comparison, trend_words
-from runner.debrief.drawing import need_matplotlib, styled
+from runner.debrief.drawing import need_libraries, styled
 from runner.debrief.drilled import Drilled, drilled
 from runner.debrief.kept import Book
 from runner.debrief.looked import Debrief
@@ -31,7 +31,7 @@ def sections_of(
     now: datetime,
 ) -> list[Section]:
     """The sections of a page, those with nothing to say left out."""
-    need_matplotlib()
+    need_libraries()
     with styled():
         found = [
             _advice(told, book),
