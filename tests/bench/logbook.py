@@ -2,16 +2,17 @@
 
     python tests/bench/logbook.py [RUNS] [FILE]
 
-Goal: opening, what is due, and the events of one run, each in 300 ms or less. The runs are
+Goal: opening, what is due, and the debrief of one run, each in 300 ms or less. The runs are
 the shipped flight, answered to its end by a real process and stored so often; 5,000 drills
 of twenty answers are beside them, and a card for everything that there is to drill in the
-shipped procedures and for ten times as much that belongs to others. It needs some three
+shipped procedures and for ten times as much that belongs to others. It needs two
 gigabytes; with FILE the logbook is kept, and used again where it is there already.
 """
 
 from __future__ import annotations
 
 import contextlib
+import itertools
 import json
 import sqlite3
 import statistics
@@ -176,6 +177,34 @@ def events(path: Path) -> None:
     assert replay(found).finished
 
 
+def looking_back() -> Callable[[Path], None]:
+    """A debrief's own work, each time of a run that nobody looked back on before."""
+    from runner.debrief.kept import Book
+    from runner.debrief.looked import debrief
+
+    runs = itertools.count(101)
+
+    def look(path: Path) -> None:
+        book = Book(path)
+        run = next(runs)
+        while book.connection.execute("SELECT 1 FROM summaries WHERE run = ?", (run,)).fetchone():
+            run = next(runs)
+        assert debrief(book, run, NOON).row.id == run
+        book.close()
+
+    return look
+
+
+def looked_back(path: Path) -> None:
+    """The debrief of a run that was looked back on before."""
+    from runner.debrief.kept import Book
+    from runner.debrief.looked import debrief
+
+    book = Book(path)
+    assert debrief(book, 150, NOON).record.items
+    book.close()
+
+
 def command(*arguments: str) -> Callable[[Path], None]:
     """The whole program, from its start to its end."""
 
@@ -226,6 +255,8 @@ def main() -> None:
         measure("what is due", path, due)
         measure("all cards that are due", path, due_of_all)
         measure("one run's events, read and replayed", path, events)
+        measure("debrief of a run, the first time", path, looking_back())
+        measure("debrief of a run, later", path, looked_back)
         measure(
             "runner drill --due, the whole program", path, command("drill", "--due"), goal=False
         )
