@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from runner.engine.effects import Candidate, Listen, NumberWanted
 from runner.engine.events import Proposal
 from runner.phrasing.style import Form
-from runner.voice.judge import judge
+from runner.voice.judge import WITNESS, Around, judge
 
 LISTEN = Listen(
     7,
@@ -107,6 +107,68 @@ proposals = st.builds(
     st.floats(0, 1),
     st.sampled_from([None, 118.0, 999.0]),
 )
+
+
+def test_what_was_written_down_nearly_like_the_answer_is_no_witness_against_it() -> None:
+    sure = vote("answer", "both low")
+    for text, decision in (
+        ("both lo", "accept"),
+        ("", "accept"),
+        ("window", "unclear"),
+        ("both highs", "unclear"),
+    ):
+        written = vote(None, text, recogniser="whisper", confidence=0.9, margin=0.0)
+        assert judge([sure, written], LISTEN).decision == decision, text
+
+
+def test_what_is_nearly_a_number_stays_a_witness_against_it() -> None:
+    sure = vote("number", "one one eight", value=118.0)
+    written = vote(None, "one one ate", recogniser="whisper", margin=0.0)
+    assert judge([sure, written], LISTEN).decision == "unclear"
+
+
+def test_a_number_in_noise_is_taken_when_it_was_heard_twice_running() -> None:
+    heard = vote("number", "one one eight", recogniser="numbers", value=118.0, confidence=0.8)
+    other = replace(heard, text="one one nine", value=119.0)
+    assert judge([heard], LISTEN).decision == "accept"
+    assert judge([heard], LISTEN, Around(noisy=True)).decision == "unclear"
+    assert judge([heard], LISTEN, Around(True, (other,))).decision == "unclear"
+    assert judge([heard], LISTEN, Around(True, (heard,))).value == 118.0
+    answer = vote("answer", "both low")
+    assert judge([answer], LISTEN, Around(noisy=True)).decision == "accept"
+
+
+def test_a_number_in_noise_is_taken_at_once_when_it_is_heard_by_two() -> None:
+    heard = vote("number", "one one eight", recogniser="numbers", value=118.0)
+    both = [heard, replace(heard, recogniser="vosk")]
+    assert judge(both, LISTEN, Around(noisy=True)).decision == "accept"
+
+
+def test_a_phrase_in_noise_has_to_be_surer() -> None:
+    heard = vote("answer", "both low", recogniser="matcher", margin=0.95)
+    assert judge([heard], LISTEN).decision == "accept"
+    assert judge([heard], LISTEN, Around(noisy=True)).decision == "unclear"
+
+
+@pytest.mark.parametrize(("text", "value"), [("five", 5.0), ("zero five", 5.0), ("ninety", 90.0)])
+def test_what_may_be_left_of_a_longer_number_is_not_taken_in_noise(text: str, value: float) -> None:
+    wide = replace(LISTEN, number=NumberWanted(Form("speed", 0, "kt"), 0, 999))
+    heard = vote("number", text, recogniser="numbers", value=value)
+    assert judge([heard], wide).decision == "accept"
+    assert judge([heard], wide, Around(True, (heard,))).decision == "unclear"
+
+
+def test_pocketsphinx_alone_decides_on_no_number_in_noise() -> None:
+    heard = vote("number", "one one eight", value=118.0)
+    assert judge([heard], LISTEN, Around(True, (heard,))).decision == "unclear"
+
+
+def test_another_answer_that_is_as_near_in_noise_holds_the_answer_up_and_nothing_else() -> None:
+    heard = vote("answer", "both low", recogniser="matcher")
+    for named, decision in (("answer", "accept"), ("wrong:0", "unclear")):
+        witness = vote(named, "both high", recogniser=WITNESS, margin=0.0)
+        assert judge([heard, witness], LISTEN, Around(True)).decision == decision
+        assert judge([witness], LISTEN, Around(True)).decision == "reject"
 
 
 @given(st.lists(proposals, max_size=4))

@@ -2,7 +2,8 @@
 
 ``known`` tells what the window allows from what it does not, ``right`` the nearest answer
 from its rivals. Their intercepts are moved, when they are fitted, so that the working point
-that was chosen lies at ``KNOWN_FROM`` and ``RIGHT_FROM`` for every kind of template.
+that was chosen lies at ``KNOWN_FROM`` and ``RIGHT_FROM`` for every kind of template. What was
+said in engine noise is judged by regressions that were fitted in engine noise.
 """
 
 from __future__ import annotations
@@ -73,10 +74,15 @@ def stored() -> dict[str, dict[str, list[float]]]:
     return read
 
 
-@lru_cache(maxsize=5)
-def weights(kind: Kind) -> Weights:
+def in_noise(kind: Kind) -> str:
+    """The name of a kind's weights for engine noise."""
+    return f"{kind} in noise"
+
+
+@lru_cache(maxsize=10)
+def weights(kind: Kind, noisy: bool = False) -> Weights:
     """The weights of one kind as fitted and shipped."""
-    fitted = stored()[kind]
+    fitted = stored()[in_noise(kind) if noisy else kind]
     return Weights(
         tuple(fitted["mean"]),
         tuple(fitted["spread"]),

@@ -48,11 +48,13 @@ ROLES = ("answer", "competitor")
 
 @dataclass(frozen=True, slots=True)
 class Utterance:
-    """What was said: points after the transform, seconds, and the word model's chances."""
+    """What was said: points after the transform, seconds, the word model's chances, and whether
+    there was noise about it."""
 
     path: Points
     seconds: float
     chances: dict[str, float]
+    noisy: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +83,7 @@ class Finding:
     entry: Entry
     kind: Kind
     features: tuple[float, ...]
+    noisy: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,7 +145,8 @@ class Comparison:
                 against = [n for n in rivals if near[n].candidate != near[best].candidate]
                 second = min(against, key=lambda n: float(scores[n]), default=None)
                 features = _features(near, measured, best, second, beside, wanted)
-                found.append(Finding(near[best], near[best].kind(said.chances), features))
+                kind = near[best].kind(said.chances)
+                found.append(Finding(near[best], kind, features, said.noisy))
         return tuple(found)
 
     def _near(self, path: Points, entries: Sequence[Entry]) -> list[Entry]:

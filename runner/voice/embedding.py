@@ -11,6 +11,7 @@ from __future__ import annotations
 import importlib.util
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -36,6 +37,10 @@ SPREAD = 8_000.0
 PAD_SECONDS = 0.6
 """Very low noise before and after, so that every window has something to see."""
 
+NOISY_BELOW = 25.0
+"""dB of clearness below which there is noise about an utterance: of what people recorded in quiet
+rooms ten in 614 lie below, of what stands 15 dB above engines nearly everything."""
+
 FRAME, HOP = 400, 160
 """Samples of the frames by which speech is trimmed and cepstra are taken: 25 and 10 ms."""
 
@@ -50,11 +55,13 @@ BELOW_PEAK = 30.0
 
 @dataclass(frozen=True, slots=True)
 class Utterance:
-    """One utterance: embedding points and cepstral points, a row each, and its seconds."""
+    """One utterance: embedding points and cepstral points, a row each, its seconds, and how
+    clear it stands above what was heard around it, in dB."""
 
     embedded: Points
     cepstra: Points
     seconds: float
+    clear: float = 99.0
 
 
 def to_samples(sound: bytes) -> Sound:
@@ -104,6 +111,38 @@ def trimmed(samples: Sound) -> Sound:
     best = max(strength)
     kept = [place for place, power in zip(found, strength, strict=True) if power > best * 1e-3]
     return samples[kept[0][0] : kept[-1][1]]
+
+
+def clearness(samples: Sound) -> float:
+    """dB from the quietest tenth of an utterance, with the moments around it, to its loudest
+    twentieth: above 30 in a room, about 17 where engines lie 10 dB below the voice."""
+    import numpy as np
+
+    loud = _loudness(samples)
+    if loud.size == 0:
+        return 0.0
+    quiet, peak = np.percentile(loud, (10, 95))
+    return float(peak - quiet)
+
+
+def loudest(samples: Sound) -> float:
+    """Root mean square of the loudest twentieth of an utterance."""
+    import numpy as np
+
+    frames = samples[: len(samples) // HOP * HOP].reshape(-1, HOP)
+    if not len(frames):
+        return 1.0
+    return max(1.0, float(np.sqrt(np.percentile((frames**2).mean(axis=1), 95))))
+
+
+def band_levels(samples: Sound) -> Any:
+    """dB in eight bands, each about twice as wide as the one below."""
+    import numpy as np
+
+    power = np.abs(np.fft.rfft(samples)) ** 2 / max(1, len(samples))
+    edges = np.geomspace(60, 7_500, 9) * len(samples) / RATE
+    bands = [power[round(a) : max(round(a) + 1, round(b))].mean() for a, b in pairwise(edges)]
+    return 10 * np.log10(np.array(bands) + 1e-3)
 
 
 def _loudness(samples: Sound) -> Any:
@@ -186,6 +225,7 @@ class Embedder:
             embedded.reshape(len(centres), -1).astype(np.float32),
             cepstra(sound[round(PAD_SECONDS * RATE) : len(sound) - round(PAD_SECONDS * RATE)]),
             seconds,
+            clearness(samples),
         )
 
 

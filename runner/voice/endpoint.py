@@ -33,12 +33,16 @@ _MORE_OF_A_NUMBER = (
 _MORE_DECIMALS = "/point five/decimal five/and a half"
 
 
-def silence_needed(verdict: Verdict, listen: Listen) -> float:
-    """Seconds of silence after which this verdict stands."""
+def silence_needed(verdict: Verdict, listen: Listen, noisy: bool = False) -> float:
+    """Seconds of silence after which this verdict stands.
+
+    In noise what is soft within a phrase counts as silence: half of "are set for take off" is
+    near to "not set". So there nothing ends as soon as it might be complete.
+    """
     if verdict.decision != "accept":
         return UNKNOWN
     if not can_grow(verdict.text, listen, verdict.candidate):
-        return COMPLETE
+        return MAY_GROW if noisy else COMPLETE
     return MORE_DIGITS if verdict.candidate == NUMBER else MAY_GROW
 
 

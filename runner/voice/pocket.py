@@ -24,6 +24,7 @@ from runner.errors import RunnerError
 from runner.phrasing.similar import sounds_alike
 from runner.voice.conditioning import made_ready
 from runner.voice.grammar import Grammar, candidate_rules, rivals_grammar, window_grammars
+from runner.voice.judge import WITNESS
 from runner.voice.pronounce import Dictionary
 from runner.voice.recogniser import RATE, Capabilities
 from runner.voice.text import NUMBER, is_answer, likeness, matching, number_in, pattern_of, role_of
@@ -191,6 +192,7 @@ class PocketRecogniser:
         self._listen: Listen | None = None
         self._window: _Window | None = None
         self._samples = bytearray()
+        self._closed: str | None = None
 
     @property
     def capabilities(self) -> Capabilities:
@@ -249,6 +251,23 @@ class PocketRecogniser:
         if not self._beats(rivals(words, candidate, listen), words, samples, handicap):
             units = -math.inf
         return (Proposal("pocketsphinx", candidate, words, 0.8, margin_of(units), value),)
+
+    def between(self, samples: bytes, text: str, candidate: str, listen: Listen) -> Proposal | None:
+        """Which it is of an answer that another recogniser heard and the item's other ones.
+
+        Closed to these: it says nothing of whether it was an answer at all. None where the
+        item has no other one.
+        """
+        others = rivals(text, candidate, listen)
+        if not others:
+            return None
+        name = self._decoder.add(rivals_grammar(text, others, 1.0))
+        heard = self._decoder.hear(name, made_ready(samples))[0]
+        if self._closed is not None:
+            self._decoder.remove(self._closed)
+        self._closed = name
+        found = matching(heard, listen) if heard else ()
+        return Proposal(WITNESS, found[0][0], heard, 0.0, 0.0) if found else None
 
     def close(self) -> None:
         """See ``Recogniser``."""

@@ -3,7 +3,8 @@
 Synthetic voices say *on*, *off*, *up*, *no* too much alike one another to stand for all
 speakers. For these few words ``tests/bench/fit_words.py`` fits a classifier on people's
 recordings; everything else is one class, "other". It is a witness beside the comparison
-with templates, never alone.
+with templates, never alone. In engine noise another classifier speaks, which was fitted on
+the same recordings in engine noise (``tests/bench/fit_noise.py``).
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     Points = NDArray[np.float32]
 
 FILE = Path(__file__).parent / "data" / "words.npz"
+NOISE_FILE = Path(__file__).parent / "data" / "words_in_noise.npz"
 
 OTHER = "other"
 """The class of everything that is none of the words."""
@@ -70,12 +72,12 @@ def features(embedded: Points, seconds: float) -> Any:
     return np.append(points.ravel(), LENGTH_WEIGHT * math.log(max(seconds, 0.01)))
 
 
-@lru_cache(maxsize=1)
-def word_model() -> WordModel:
-    """The model as fitted and shipped."""
+@lru_cache(maxsize=2)
+def word_model(noisy: bool = False) -> WordModel:
+    """The model as fitted and shipped: for quiet rooms, or for engine noise."""
     import numpy as np
 
-    with np.load(FILE) as stored:
+    with np.load(NOISE_FILE if noisy else FILE) as stored:
         return WordModel(
             tuple(stored["classes"].tolist()),
             stored["mean"].astype(np.float32),

@@ -19,7 +19,7 @@ import math
 import random
 import sys
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 from pathlib import Path
@@ -194,7 +194,7 @@ class People:
         rng = random.Random(3)
         plain = [one for one in self.said if not one.state]
         number = 0
-        for _, words in sorted(self.by.items()):
+        for speaker, words in sorted(self.by.items()):
             ready = sorted(word for word, takes in words.items() if len(takes) >= 3)
             pairs = [pair for pair in speech_data.PAIRS if set(pair) <= set(ready)]
             if not pairs:
@@ -206,7 +206,8 @@ class People:
             for pair in pairs:
                 listen = window(*pair, self.commands)
                 for _ in range(TURNS):
-                    enrolled, rest = {}, rng.sample(unknown, UNKNOWN)
+                    rest = [self.beside(one, speaker) for one in rng.sample(unknown, UNKNOWN)]
+                    enrolled = {}
                     for word, takes in words.items():
                         mixed = rng.sample(takes, len(takes))
                         if len(takes) >= 3:
@@ -219,6 +220,10 @@ class People:
                         yield from self.compare(
                             one.utterance, entries, truth, f"fold {fold}", others
                         )
+
+    def beside(self, one: Said, speaker: str) -> Said:  # noqa: ARG002
+        """Somebody else's recording where ``speaker`` is."""
+        return one
 
     def own_pairs(self) -> Iterator[Row]:
         """The same with two words run together."""
@@ -359,8 +364,13 @@ def gain(people: People) -> float:
     return float(fitted.coef_[0][1] / fitted.coef_[0][0])
 
 
-def fit(kind: Kind, rows: list[Row]) -> dict[str, list[float]]:
-    """The weights of both regressions, moved to their working points."""
+def fit(
+    kind: Kind,
+    rows: list[Row],
+    aims: tuple[float, float],
+    points: Callable[..., tuple[float, float]],
+) -> dict[str, list[float]]:
+    """The weights of both regressions, moved to the working points that ``points`` chooses."""
     from sklearn.linear_model import LogisticRegression
     from sklearn.model_selection import GroupKFold, cross_val_predict
 
@@ -385,19 +395,10 @@ def fit(kind: Kind, rows: list[Row]) -> dict[str, list[float]]:
     fitted_right = right_model.fit(linear[inside], right[inside])
     outside = ~inside
     sure[outside] = fitted_right.predict_proba(linear[outside])[:, 1]
-    wrong_aim, other_aim = AIMS[kind]
     wrong = inside & ~right
     wanted = np.array([row.wanted for row in rows])
-    from_known, from_right = 0.1, 0.8
-    for _ in range(3):
-        # What is not known is not accepted, whatever it is mistaken for.
-        from_right = working_point(
-            sure[wrong & (known >= from_known)], wrong_aim * inside.sum(), 0.8
-        )
-        group = outside & wanted
-        from_known = working_point(
-            known[group & (sure >= from_right)], other_aim * group.sum(), 0.1
-        )
+    allowed = (aims[0] * inside.sum(), aims[1] * (outside & wanted).sum())
+    from_known, from_right = points(known, sure, inside & right, wrong, outside & wanted, allowed)
     group = outside & ~wanted
     from_beside = max(
         from_known, working_point(known[group & (sure >= from_right)], BESIDE * group.sum(), 0.1)
@@ -418,6 +419,18 @@ def fit(kind: Kind, rows: list[Row]) -> dict[str, list[float]]:
         "right": moved(fitted_right, from_right, RIGHT_FROM),
         "beside": [shifted(from_beside, from_known, KNOWN_FROM)],
     }
+
+
+def in_turns(
+    known: Any, sure: Any, _right: Any, wrong: Any, other: Any, allowed: tuple[float, float]
+) -> tuple[float, float]:
+    """The least of what is known and of what is right, each for the other in turn."""
+    from_known, from_right = 0.1, 0.8
+    for _ in range(3):
+        # What is not known is not accepted, whatever it is mistaken for.
+        from_right = working_point(sure[wrong & (known >= from_known)], allowed[0], 0.8)
+        from_known = working_point(known[other & (sure >= from_right)], allowed[1], 0.1)
+    return from_known, from_right
 
 
 def working_point(scores: Any, allowed: float, least: float) -> float:
@@ -486,7 +499,7 @@ def main() -> None:
         counted = Counter((row.kind, row.inside) for row in rows)
         print(f"{part.__name__}: {dict(counted)}", file=sys.stderr)
     for kind, those in by_kind(rows).items():
-        fitted = fit(kind, those)
+        fitted = fit(kind, those, AIMS[kind], in_turns)
         made[kind] = {n: [float(f"{v:.6g}") for v in values] for n, values in fitted.items()}
     write(made)
     print(f"written: {FILE}", file=sys.stderr)

@@ -127,17 +127,17 @@ def train(those: Sequence[Spoken]) -> WordModel:
     )
 
 
-def store(model: WordModel) -> None:
+def store(model: WordModel, file: Path = FILE) -> None:
     """Write the model; half precision is enough."""
     np.savez_compressed(
-        FILE,
+        file,
         classes=np.array(model.classes),
         mean=model.mean.astype(np.float16),
         spread=np.float32(model.spread),
         weights=model.weights.astype(np.float16),
         bias=model.bias,
     )
-    print(f"written: {FILE}", file=sys.stderr)
+    print(f"written: {file}", file=sys.stderr)
 
 
 def main() -> None:

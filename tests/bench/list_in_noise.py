@@ -23,8 +23,8 @@ import sys
 import tempfile
 from collections import Counter, defaultdict
 from collections.abc import Sequence
-from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -59,11 +59,44 @@ from sound import voices  # noqa: E402
 RATE = 16_000
 LIST = "before-takeoff"
 WRONG_SHARE = 0.25
-TRIES = 12
+TRIES = 6
 """After so many attempts the pilot presses the key."""
 
 KINDS = ("right", "opposite state", "other number", "other item", "chatter", "silence")
 DECIDED = ("right", "wrong state", "wrong number", "other", "unclear", "rejected", "nothing")
+
+
+@dataclass(slots=True)
+class Attempts:
+    """How often each item was answered rightly until it was taken; which were given by key."""
+
+    counts: defaultdict[str, list[int]] = field(default_factory=lambda: defaultdict(list))
+    keyed: Counter[str] = field(default_factory=Counter)
+    numbers: set[str] = field(default_factory=set)
+
+    def add(self, run: Run) -> None:
+        """Those of one run."""
+        for item, count in run.attempts.items():
+            self.counts[item].append(count)
+        self.keyed.update(run.keyed)
+        self.numbers |= run.numbers
+
+    def join(self, other: Attempts) -> None:
+        """Those of further runs."""
+        for item, counts in other.counts.items():
+            self.counts[item] += counts
+        self.keyed.update(other.keyed)
+        self.numbers |= other.numbers
+
+    def tries(self, numbers: bool) -> str:
+        """How many tries a right answer needed, for words or for numbers."""
+        those = [item for item in self.counts if (item in self.numbers) is numbers]
+        counts = Counter(count for item in those for count in self.counts[item])
+        pressed = sum(self.keyed[item] for item in those)
+        counts[TRIES] -= pressed
+        shown = (f"{counts[n]} at try {n}" for n in range(1, TRIES + 1) if counts[n] > 0)
+        what = "numbers" if numbers else "words"
+        return f"right {what} taken: {', '.join(shown)}; {pressed} by key after {TRIES}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,6 +199,7 @@ class Run:
         self.said: list[Said] = []
         self.attempts: Counter[str] = Counter()
         self.keyed: list[str] = []
+        self.numbers: set[str] = set()
         self.strayed = 0
 
     def _flight(self) -> Flight:
@@ -247,6 +281,8 @@ class Run:
         sound, tempo = np.zeros(RATE, dtype=np.float32), 1.0
         if text:
             sound, tempo = who.say(text)
+        if window.number is not None:
+            self.numbers.add(item)
         if kind == "right":
             self.attempts[item] += 1
         found = await self.hear(np.concatenate([self.gap(0.5), sound, self.gap(1.1)]))
@@ -372,13 +408,12 @@ async def settled() -> None:
         await asyncio.sleep(0)
 
 
-def fly(
-    number: int, options: argparse.Namespace, folder: Path
-) -> tuple[list[Said], Any, list[str]]:
-    """One run."""
-    run = Run(number, options, folder)
+def fly(number: int, options: argparse.Namespace, folder: Path) -> tuple[list[Said], Attempts]:
+    """One run: what was said, and how often."""
+    run, attempts = Run(number, options, folder), Attempts()
     asyncio.run(run.fly())
-    return run.said, run.attempts, run.keyed
+    attempts.add(run)
+    return run.said, attempts
 
 
 def table(said: Sequence[Said]) -> str:
@@ -395,6 +430,7 @@ def main() -> int:
     parser = argparse.ArgumentParser(description="The before-take-off list in engine noise.")
     parser.add_argument("--runs", type=int, default=50)
     parser.add_argument("--snr", type=float, default=10.0)
+    parser.add_argument("--first", type=int, default=0, help="number of the first run")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--recogniser", default="matcher")
     parser.add_argument("--processes", type=int, default=os.cpu_count())
@@ -404,25 +440,26 @@ def main() -> int:
         print("needs sox, and voices of flite or festival", file=sys.stderr)
         return 2
     said: list[Said] = []
-    attempts: dict[str, list[int]] = defaultdict(list)
-    keyed: Counter[str] = Counter()
+    attempts = Attempts()
     with tempfile.TemporaryDirectory() as name, ProcessPoolExecutor(options.processes) as crew:
         # Takes of whoever uses this machine would be compared with.
         os.environ["XDG_DATA_HOME"] = name
-        jobs = [crew.submit(fly, n, options, Path(name)) for n in range(options.runs)]
-        for job in jobs:
-            some, tries, pressed = job.result()
+        places = range(options.first, options.first + options.runs)
+        jobs = [crew.submit(fly, n, options, Path(name)) for n in places]
+        for done, job in enumerate(as_completed(jobs), 1):
+            some, tried = job.result()
             said += some
-            keyed.update(pressed)
-            for item, count in tries.items():
-                attempts[item].append(count)
-    return report(said, attempts, keyed, options)
+            attempts.join(tried)
+            faults = [one for one in some if one.fault]
+            print(f"{done} runs done, {len(faults)} faults in this one", file=sys.stderr)
+            for one in faults:
+                print(f"{one.fault}: {one}", file=sys.stderr, flush=True)
+    return report(said, attempts, options)
 
 
 def report(
     said: Sequence[Said],
-    attempts: dict[str, list[int]],
-    keyed: Counter[str],
+    attempts: Attempts,
     options: argparse.Namespace,
 ) -> int:
     """Print everything; 1 where a goal is missed."""
@@ -431,10 +468,12 @@ def report(
             print(one)
     print(f"{options.recogniser}, {options.runs} runs, drone at {options.snr:g} dB")
     print(table(said))
+    print("\n" + attempts.tries(numbers=False))
+    print(attempts.tries(numbers=True))
     print(f"\n{'attempts':30}{'mean':>6}{'worst':>6}{'by key':>8}")
-    for item, counts in attempts.items():
+    for item, counts in attempts.counts.items():
         mean = sum(counts) / len(counts)
-        print(f"{item:30}{mean:6.1f}{max(counts):6}{keyed[item]:8}")
+        print(f"{item:30}{mean:6.1f}{max(counts):6}{attempts.keyed[item]:8}")
     faults = Counter(one.fault for one in said if one.fault)
     outside = sum(one.kind in KINDS[3:] for one in said)
     taken = faults["no answer taken"]
