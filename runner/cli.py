@@ -53,6 +53,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"runner {__version__}")
     commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
     _add_fly(commands)
+    _add_crew(commands)
     _add_drill(commands)
     _add_card(commands)
     _add_check(commands)
@@ -88,6 +89,15 @@ def _add_fly(commands: _Commands) -> None:
         "runner fly --from before-takeoff --feed sim",
         "printf 'three green\\n' | runner fly --screen plain --speak none --listen text:-",
     )
+    _add_what(sub).add_argument(
+        "--resume", action="store_true", help="go on with the run that was stopped"
+    )
+    _add_how(sub)
+    sub.set_defaults(command=_fly)
+
+
+def _add_what(sub: argparse.ArgumentParser) -> argparse._MutuallyExclusiveGroup:
+    """The run's files and the part of the flight that is flown."""
     sub.add_argument(
         "procedures",
         nargs="?",
@@ -100,7 +110,11 @@ def _add_fly(commands: _Commands) -> None:
     start.add_argument(
         "--from", dest="from_phase", default="", metavar="ID", help="from that phase to the end"
     )
-    start.add_argument("--resume", action="store_true", help="go on with the run that was stopped")
+    return start
+
+
+def _add_how(sub: argparse.ArgumentParser) -> None:
+    """Inputs, screen, voice, devices, clock, logbook, readings."""
     _add_set(sub)
     sub.add_argument(
         "--words",
@@ -160,7 +174,59 @@ def _add_fly(commands: _Commands) -> None:
     )
     sub.add_argument("--logbook", default="", metavar="FILE", help="where the run is stored")
     add_feed_options(sub)
-    sub.set_defaults(command=_fly)
+
+
+def _add_crew(commands: _Commands) -> None:
+    sub = _add(
+        commands,
+        "crew",
+        "fly one run with others, each at a machine of their own",
+        "runner crew open --name Anna --role 'pilot flying'",
+        "runner crew join --name Ben --code '4821 472 918'",
+        "runner crew join 192.168.1.20 --observe --code '4821 472 918'",
+        "runner crew open --through mqtts://broker.example",
+    )
+    parts = sub.add_subparsers(title="commands", metavar="COMMAND", required=True)
+    opens = _add(
+        parts,
+        "open",
+        "begin a run that others can join",
+        "runner crew open --phase before-takeoff",
+    )
+    _add_what(opens)
+    opens.add_argument("--address", default="", metavar="HOST", help="listen there alone")
+    opens.add_argument("--port", type=int, default=None, metavar="NUMBER", help="listen there")
+    _add_crewing(opens)
+    opens.set_defaults(command=_crew_open, resume=False)
+    joins = _add(parts, "join", "join a run by its code", "runner crew join --code '4821 472 918'")
+    joins.add_argument(
+        "address", nargs="?", default="", metavar="ADDRESS", help="where it was opened, if known"
+    )
+    joins.add_argument("--code", required=True, metavar="CODE", help="the ten digits told to you")
+    joins.add_argument("--observe", action="store_true", help="hear and see, answer nothing")
+    joins.add_argument(
+        "--wait", type=float, default=60.0, metavar="SECONDS", help="how long for an answer"
+    )
+    _add_crewing(joins)
+    joins.set_defaults(command=_crew_join, resume=False)
+
+
+def _add_crewing(sub: argparse.ArgumentParser) -> None:
+    sub.add_argument("--name", default="", metavar="NAME", help="what the others call you")
+    sub.add_argument(
+        "--role",
+        action="append",
+        default=[],
+        metavar="ROLE",
+        help="a role of the aircraft that you take; may be given several times",
+    )
+    sub.add_argument(
+        "--through",
+        default="",
+        metavar="URL",
+        help="meet through an MQTT broker that you trust to pass messages on: mqtts://host",
+    )
+    _add_how(sub)
 
 
 def _add_drill(commands: _Commands) -> None:
@@ -321,6 +387,18 @@ def _fly(arguments: argparse.Namespace) -> int:
     from runner.commands.fly import fly
 
     return fly(arguments)
+
+
+def _crew_open(arguments: argparse.Namespace) -> int:
+    from runner.commands.crew import open_crew
+
+    return open_crew(arguments)
+
+
+def _crew_join(arguments: argparse.Namespace) -> int:
+    from runner.commands.crew import join_crew
+
+    return join_crew(arguments)
 
 
 def _drill(arguments: argparse.Namespace) -> int:

@@ -24,7 +24,7 @@ class Delivery:
     ``voice`` is None where nothing is spoken aloud. ``make_ready`` is given what is to be
     prepared or listened for in its turn, ``explain`` a figure whose working is asked for,
     ``said`` the end of an utterance that a virtual clock has spoken, and ``after`` is called
-    when an effect has been carried out.
+    when an effect has been carried out; ``hears`` tells whether this machine speaks it.
     """
 
     def __init__(
@@ -38,6 +38,7 @@ class Delivery:
         explain: Callable[[str], None],
         said: Callable[[int, bool], None],
         after: Callable[[], None],
+        hears: Callable[[Say], bool] = lambda _: True,
     ) -> None:
         self._screen = screen
         self._voice = voice
@@ -47,6 +48,7 @@ class Delivery:
         self._explain = explain
         self._said = said
         self._after = after
+        self._hears = hears
         self._queue: asyncio.Queue[tuple[Future[None] | None, Effect]] = asyncio.Queue()
         self._carrying_out = False
         self._outstanding: set[int] = set()
@@ -70,6 +72,15 @@ class Delivery:
         if isinstance(effect, Say):
             self._outstanding.add(effect.utterance)
         self._queue.put_nowait((committed, effect))
+
+    def announce(self, text: str, trouble: bool) -> None:
+        """Show and speak a line that nobody waits for."""
+        if trouble:
+            self._screen.trouble(text)
+        else:
+            self._screen.note(text, "advice")
+        if self._voice is not None:
+            self._voice.say(0, text, "urgent")
 
     def ended(self, utterance: int) -> bool:
         """An utterance came to its end; whether it was waited for."""
@@ -112,8 +123,12 @@ class Delivery:
             self._carrying_out = True
             if self._voice is not None and isinstance(effect, Say):
                 self._voice.wake()
-            if committed is not None and not committed.done():
-                await asyncio.wrap_future(committed)
+            if committed is not None and not await _counts(committed):
+                if isinstance(effect, Say):
+                    self._outstanding.discard(effect.utterance)
+                self._carrying_out = False
+                self._after()
+                continue
             match effect:
                 case Say():
                     self._speak(effect)
@@ -134,6 +149,9 @@ class Delivery:
         self._trace.mark("said", utterance=effect.utterance, text=effect.text)
         if effect.utterance not in self._outstanding:
             return
+        if not self._hears(effect):
+            self._outstanding.discard(effect.utterance)
+            return
         if self._voice is not None:
             self._voice.say(effect.utterance, effect.speech, effect.urgency)
             return
@@ -147,3 +165,16 @@ class Delivery:
             return
         self._clock.spend(length)
         self._said(effect.utterance, True)
+
+
+async def _counts(committed: Future[None]) -> bool:
+    """Wait until an event is durable; False where it was given up meanwhile.
+
+    Raises what kept it from being stored.
+    """
+    if not committed.done():
+        await asyncio.wait([asyncio.wrap_future(committed)])
+    if committed.cancelled():
+        return False
+    committed.result()
+    return True

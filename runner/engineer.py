@@ -52,6 +52,12 @@ class Engineer:
         inputs = tuple(sorted(given.items()))
         return FiguresChanged(at, changed, gone, reason, inputs, followed), problems
 
+    def take(self, given: Given) -> None:
+        """Another machine of the crew has worked the sheet out for these inputs."""
+        if dict(given) != self._given:
+            self._given = dict(given)
+            self._worked = self._sheet.work_out(self._given)
+
     def why(self, figure: str) -> tuple[str, ...]:
         """The working of a figure, as lines. Raises ``RunnerError``."""
         return self._worked.why(figure)

@@ -12,8 +12,10 @@ import asyncio
 import re
 import time
 from collections import deque
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Future
+from dataclasses import replace
+from sqlite3 import Connection
 from typing import cast, get_args
 
 from runner.clock import Clock, FastClock, RealClock
@@ -56,7 +58,7 @@ from runner.errors import RunnerError
 from runner.figures.sheet import Sheet, Worked
 from runner.instruments import LOOK, Instruments
 from runner.logbook.store import Logbook
-from runner.stations import Screen, Voice
+from runner.stations import Ledger, Screen, Voice
 from runner.trace import Trace
 from runner.voice.judge import judge
 from runner.voice.script import Script
@@ -70,6 +72,7 @@ class Flight:
     one. ``voice`` is None where nothing is spoken aloud and no microphone listens;
     ``script`` gives typed answers; ``given`` are the inputs given, in the aircraft's units,
     and ``worked`` is the sheet worked out for them.
+    ``ledger`` is the link to the machines of a crew: it then stores the events.
     With ``stays`` the screen shows how the run ended until the pilot closes it.
     """
 
@@ -87,6 +90,7 @@ class Flight:
         script: Script | None = None,
         logbook: Logbook | None = None,
         run: int | None = None,
+        ledger: Ledger | None = None,
         resumed: bool = False,
         fast: bool = False,
         stays: bool = False,
@@ -94,6 +98,7 @@ class Flight:
         self._events = events
         self._resumed = resumed
         self._engineer = Engineer(sheet, worked, given)
+        self._program = program
         self._style = program.style
         self._screen = screen
         self._voice = voice
@@ -101,12 +106,15 @@ class Flight:
         self._stays = stays
         self._script = script
         self._logbook = logbook
+        self._ledger = ledger
+        self._overdue: set[str] = set()
+        self._to: dict[int, Say] = {}
         self._run = run
         self._state: State = initial_state(program)
         self._number = 0
         clock_type: type[FastClock] | type[RealClock] = FastClock if fast else RealClock
         self.clock: Clock = clock_type(self._on_timer, events[-1].at if resumed else 0)
-        self._waiting: deque[Event] = deque()
+        self._waiting: deque[tuple[Event, Future[None] | None]] = deque()
         self._pumping = False
         self._window: Listen | None = None
         self._silence = False
@@ -127,6 +135,7 @@ class Flight:
             explain=self._explain,
             said=self.said,
             after=self._delivered,
+            hears=ledger.hears if ledger is not None else lambda _: True,
         )
         self._instruments = Instruments(self.post, self._follow, self.clock.set_timer)
         self._awaited = ""
@@ -163,17 +172,20 @@ class Flight:
         utterer = asyncio.create_task(self._delivery.run())
         self._begun = True
         if self._resumed:
-            unstored = self._replay()
-            if unstored:
-                self._change(unstored)
-            self.post(Resumed(self.clock.now()))
+            unstored = self._replay(self._events)
+            if self._ledger is None or self._ledger.orders:
+                if unstored:
+                    self._change(unstored)
+                self.post(Resumed(self.clock.now()))
+            else:
+                self._show()
         else:
             self.post(self._events[0])
         screen = asyncio.create_task(self._screen.run())
         over = asyncio.create_task(self._over.wait())
         try:
             await asyncio.wait({screen, over, utterer}, return_when=asyncio.FIRST_COMPLETED)
-            if self._finish is None:
+            if self._finish is None and self._ledger is None:
                 self.post(Paused(self.clock.now()))
             if utterer.done():
                 await utterer
@@ -187,41 +199,96 @@ class Flight:
                 await asyncio.wrap_future(self._logbook.finish(self._run, how))
         return 0 if self._finish is not None and self._finish.complete else 1
 
-    def _replay(self) -> dict[str, float | str]:
+    def _replay(self, events: Sequence[Event]) -> dict[str, float | str]:
         """Step through the stored events; gives the inputs whose new figures were not stored.
 
         An answer that gives an input and the figures that come of it are two events: where
         the run stopped between them, the sheet has still to be worked out again.
         """
         unstored: dict[str, float | str] = {}
-        for event in self._events:
+        for event in events:
             if isinstance(event, FiguresChanged):
                 unstored.clear()
             self._state, effects = step(self._state, event)
             unstored.update((e.name, e.value) for e in effects if isinstance(e, SetInput))
+            self._window = next((e for e in effects if isinstance(e, Listen)), self._window)
             self._number += 1
         self._was_over = self._state.finished
         return unstored
 
     def interrupt(self) -> None:
         """The program was told to stop: note it and end; the run can be resumed."""
-        if self._finish is None:
+        if self._finish is None and self._ledger is None:
             self.post(Paused(self.clock.now()))
         self._over.set()
 
     def post(self, event: Event) -> None:
-        """Take an event in: step, store, and carry out its effects."""
-        self._waiting.append(event)
+        """Take an event in: step, store, and carry out its effects; in a crew, have it
+        ordered first."""
+        if self._ledger is not None:
+            self._ledger.propose(event)
+            return
+        self._waiting.append((event, None))
+        self._pump()
+
+    def ordered(self, event: Event, counts: Future[None], own: bool) -> None:
+        """The crew's next event; what comes of it is said when it ``counts``. ``own``: this
+        machine proposed it."""
+        if isinstance(event, FiguresChanged) and not own:
+            self._engineer.take(dict(event.given))
+        self._waiting.append((event, counts))
+        self._pump()
+
+    def rewind(self, events: Sequence[Event]) -> None:
+        """The crew's run is these events, none of the others."""
+        self._delivery.hush()
+        if self._voice is not None and self._window is not None:
+            self._voice.close(self._window.window)
+        self._window = None
+        self._state = initial_state(self._program)
+        self._finish = None
+        self._replay(events)
+        self._show()
+
+    def take_order(self) -> None:
+        """This machine orders the crew's events from now on, and runs the timers."""
+        for name in sorted(self._overdue):
+            self.post(TimerFired(self.clock.now(), name))
+        self._overdue.clear()
+
+    def unheard(self, member: str) -> None:
+        """Who was to hear something is not there: nobody waits for its end."""
+        for utterance, say in tuple(self._to.items()):
+            if member in say.to:
+                self.post(Said(self.clock.now(), utterance, False))
+
+    def note_in_logbook(self, work: Callable[[Connection], None]) -> Future[None] | None:
+        """Have some other work done in the logbook."""
+        if self._logbook is None:
+            return None
+        return self._logbook.write(work)
+
+    def announce(self, text: str, trouble: bool = False) -> None:
+        """Say and show something that is no event of the run: the link's state."""
+        self._delivery.announce(text, trouble)
+
+    def listen_anew(self) -> None:
+        """What can be said has changed though the question has not."""
+        if self._window is not None and self._voice is not None:
+            self._voice.listen(self._with_phrases(self._window))
+
+    def _pump(self) -> None:
         if self._pumping:
             return
         self._pumping = True
         try:
             while self._waiting:
-                self._take(self._waiting.popleft())
+                self._take(*self._waiting.popleft())
         finally:
             self._pumping = False
         self._show()
-        self._instruments.look(self._state, self.clock.now())
+        if self._ledger is None or self._ledger.orders or self.fed:
+            self._instruments.look(self._state, self.clock.now())
         asyncio.get_running_loop().call_soon(self.feed)
 
     def _show(self) -> None:
@@ -232,6 +299,8 @@ class Flight:
                 name = next((p.name for p in view.phases if p.id == view.phase), view.phase)
                 figures = ", ".join(f"{figure.title} {figure.text}" for figure in view.figures)
                 self._delivery.put(None, Note(f"{name}: {figures}", "card"))
+        if self._ledger is not None:
+            view = replace(view, link=self._ledger.status)
         self._screen.show(view)
 
     def key(self, action: KeyAction, argument: str = "", argument2: str = "") -> None:
@@ -285,9 +354,11 @@ class Flight:
         began = self.clock.now()
         if not self.fed:
             self.clock.spend(MILLISECONDS_A_WORD * len(text.split()))
-        window = self._window
+        window = self._with_phrases(self._window)
         proposals = propose_text(text, window, self._style)
         verdict = judge(proposals, window)
+        if self._for_the_link(verdict):
+            return
         now = self.clock.now()
         shown = self._instruments.for_item(self._state)
         self.post(Heard(now, window.window, began, now, tuple(proposals), verdict, shown))
@@ -302,6 +373,8 @@ class Flight:
     ) -> None:
         """The voice heard an utterance; times are ``time.monotonic()`` seconds."""
         self._trace.mark("heard", ended=ended, window=window)
+        if self._for_the_link(verdict):
+            return
         now = self.clock.now()
         behind = time.monotonic()
         first, last = (max(0, now - round((behind - t) * 1000)) for t in (began, ended))
@@ -312,7 +385,9 @@ class Flight:
         """The voice has ended an utterance."""
         if self._delivery.ended(utterance):
             self._trace.mark("ended", utterance=utterance, completed=completed)
-            self.post(Said(self.clock.now(), utterance, completed))
+            say = self._to.get(utterance)
+            if self._ledger is None or (say is not None and self._ledger.tells_the_end(say)):
+                self.post(Said(self.clock.now(), utterance, completed))
             if self._finish is not None:
                 self._end_when_said()
 
@@ -320,6 +395,8 @@ class Flight:
         """No answer can come any more: a sound file or a script is at its end."""
         if not self._input_ended:
             self._input_ended = True
+            if self._ledger is not None:
+                return
             self.post(InputEnded(self.clock.now()))
 
     def speaking(self, utterance: int) -> None:
@@ -351,14 +428,20 @@ class Flight:
         if kind == SAID:
             self._delivery.spoken(int(rest))
             return
+        if self._ledger is not None and not self._ledger.orders:
+            self._overdue.add(name)
+            return
         self.post(TimerFired(at, name))
 
-    def _take(self, event: Event) -> None:
+    def _take(self, event: Event, counts: Future[None] | None) -> None:
         if self._finish is not None and not isinstance(event, Said):
             return
         self._state, effects = step(self._state, event)
-        committed: Future[None] | None = None
-        if self._logbook is not None and self._run is not None:
+        committed = counts
+        if isinstance(event, Said):
+            self._to.pop(event.utterance, None)
+            self._delivery.ended(event.utterance)
+        if self._ledger is None and self._logbook is not None and self._run is not None:
             if self._number:
                 committed = self._logbook.append(self._run, self._number, event)
             self._number += 1
@@ -370,6 +453,9 @@ class Flight:
         """Carry out one effect; where its step ``speaks``, the voice is told to do so before
         it makes the next phrases and the next window's grammar ready."""
         match effect:
+            case Say() if self._ledger is not None:
+                self._to[effect.utterance] = effect
+                self._delivery.put(committed, effect)
             case Say() | Tone() | Note() | Explain():
                 self._delivery.put(committed, effect)
             case Hush():
@@ -386,11 +472,14 @@ class Flight:
                     self._voice.close(window)
             case SetTimer(timer, after):
                 self._silence = False
+                self._overdue.discard(timer)
                 self.clock.set_timer(timer, after)
             case CancelTimer(timer):
+                self._overdue.discard(timer)
                 self.clock.cancel_timer(timer)
             case SetInput(name, value):
-                self._change({name: value})
+                if self._ledger is None or self._ledger.orders:
+                    self._change({name: value})
             case Finish():
                 self._finish = effect
                 self._delivery.put(committed, effect)
@@ -408,14 +497,27 @@ class Flight:
             if self._speaks:
                 self._voice.prepare(effect.speeches)
         elif effect is self._window:
-            self._voice.listen(effect)
+            self._voice.listen(self._with_phrases(effect))
+
+    def _with_phrases(self, listen: Listen) -> Listen:
+        """The window with what is the link's to hear."""
+        if self._ledger is None or not self._ledger.phrases:
+            return listen
+        return replace(listen, candidates=(*listen.candidates, *self._ledger.phrases))
+
+    def _for_the_link(self, verdict: Verdict) -> bool:
+        return (
+            self._ledger is not None
+            and verdict.decision == "accept"
+            and self._ledger.spoken_for_us(verdict.candidate or "")
+        )
 
     def _change(self, changes: Given, followed: bool = False) -> None:
         event, problems = self._engineer.change(changes, self.clock.now(), followed)
         if event is None:
             return
-        if self._pumping:
-            self._waiting.appendleft(event)
+        if self._pumping and self._ledger is None:
+            self._waiting.appendleft((event, None))
         else:
             self.post(event)
         for problem in problems:
@@ -432,7 +534,14 @@ class Flight:
 
     def _hush(self) -> None:
         now = self.clock.now()
-        self._waiting += (Said(now, utterance, False) for utterance in self._delivery.hush())
+        cut = self._delivery.hush()
+        if self._ledger is None:
+            self._waiting += ((Said(now, utterance, False), None) for utterance in cut)
+            return
+        for utterance in cut:
+            say = self._to.get(utterance)
+            if say is not None and self._ledger.tells_the_end(say):
+                self.post(Said(now, utterance, False))
 
     def _delivered(self) -> None:
         if self._finish is not None:

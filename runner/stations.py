@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Literal, Protocol
 
-from runner.engine.effects import Listen
-from runner.engine.events import KeyAction
+from runner.engine.effects import Candidate, Listen, Say
+from runner.engine.events import Event, KeyAction
 from runner.engine.view import View
 
 Urgency = Literal["routine", "prompt", "urgent"]
@@ -27,6 +27,42 @@ class Screen(Protocol):
     def trouble(self, text: str) -> None: ...
     def level(self, dbfs: float, state: str) -> None: ...
     def stop(self) -> None: ...
+
+
+class Ledger(Protocol):
+    """What a flight of several people needs of the link between their machines: the list of
+    events is kept equal on all of them, and one machine orders it."""
+
+    @property
+    def orders(self) -> bool:
+        """Whether this machine orders the events: it alone runs the timers and the sheet."""
+        ...
+
+    @property
+    def phrases(self) -> tuple[Candidate, ...]:
+        """What can be said now that is the link's affair and no event: *continue alone*."""
+        ...
+
+    @property
+    def status(self) -> str:
+        """The state of the link, in one line."""
+        ...
+
+    def propose(self, event: Event) -> None:
+        """Have an event ordered; it comes back through ``Flight.ordered``."""
+        ...
+
+    def hears(self, say: Say) -> bool:
+        """Whether this machine's person must hear it."""
+        ...
+
+    def tells_the_end(self, say: Say) -> bool:
+        """Whether it is this machine that tells when it was spoken."""
+        ...
+
+    def spoken_for_us(self, candidate: str) -> bool:
+        """Act on one of ``phrases``; False where it is none of them."""
+        ...
 
 
 class Voice(Protocol):

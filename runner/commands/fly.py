@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from runner.figures.sheet import Sheet, Worked
     from runner.flight import Flight
     from runner.logbook.store import Logbook
-    from runner.stations import Screen
+    from runner.stations import Ledger, Screen
     from runner.voice.client import VoiceProcess
 
 
@@ -41,7 +41,7 @@ NEED_MORE = ("answer", "call", "moment", "set")
 
 
 @dataclass(slots=True)
-class _Making:
+class Making:
     """What a flight is made of, once its files are read: ``events`` are those so far."""
 
     program: Program
@@ -59,11 +59,11 @@ def fly(arguments: argparse.Namespace) -> int:
 
 
 async def _fly(arguments: argparse.Namespace) -> int:
-    _check_words(arguments)
-    logbook, excuse = _open_logbook(arguments)
+    check_words(arguments)
+    logbook, excuse = open_logbook(arguments)
     try:
-        making = _stored(logbook) if arguments.resume else _from_files(arguments)
-        voice = _voice(arguments, making)
+        making = _stored(logbook) if arguments.resume else from_files(arguments)
+        voice = voice_of(arguments, making)
         if voice is not None:
             await voice.start()
         try:
@@ -72,10 +72,10 @@ async def _fly(arguments: argparse.Namespace) -> int:
                     making.run = logbook.begin(cast(RunStarted, making.events[0]))
                 except RunnerError as error:
                     excuse = f"{error}; this run is kept in memory and cannot be resumed"
-            flight, screen = _flight(arguments, making, logbook, voice)
+            flight, screen = flight_of(arguments, making, logbook, voice)
             if excuse:
                 screen.trouble(excuse)
-            status = await _with_feed(arguments, making, flight, _run(flight, screen, voice))
+            status = await with_feed(arguments, making, flight, run_flight(flight, screen, voice))
         finally:
             if voice is not None:
                 await voice.stop()
@@ -86,9 +86,9 @@ async def _fly(arguments: argparse.Namespace) -> int:
     return status
 
 
-async def _with_feed(
+async def with_feed(
     arguments: argparse.Namespace,
-    making: _Making,
+    making: Making,
     flight: Flight,
     flying: Coroutine[Any, Any, int],
 ) -> int:
@@ -117,7 +117,8 @@ async def _with_feed(
             await fed
 
 
-def _check_words(arguments: argparse.Namespace) -> None:
+def check_words(arguments: argparse.Namespace) -> None:
+    """Refuse what the parser cannot know to be wrong."""
     how = arguments.listen.partition(":")[0]
     if how not in ("mic", "keys", "none", "text", "wav"):
         raise RunnerError(
@@ -129,7 +130,8 @@ def _check_words(arguments: argparse.Namespace) -> None:
         raise RunnerError("--listen text: names no file; right would be text:FILE or text:-")
 
 
-def _open_logbook(arguments: argparse.Namespace) -> tuple[Logbook | None, str]:
+def open_logbook(arguments: argparse.Namespace) -> tuple[Logbook | None, str]:
+    """The logbook, or None with the reason why there is none."""
     from runner.logbook.store import Logbook, default_path
 
     path = arguments.logbook or default_path()
@@ -141,7 +143,8 @@ def _open_logbook(arguments: argparse.Namespace) -> tuple[Logbook | None, str]:
         return None, f"{error}; this run is kept in memory and cannot be resumed"
 
 
-def _from_files(arguments: argparse.Namespace) -> _Making:
+def from_files(arguments: argparse.Namespace) -> Making:
+    """A new run from the files and inputs named."""
     from runner.checklist.cache import load_procedures_cached, load_voice_cached
     from runner.checklist.load import find_file
     from runner.figures.given import read_given
@@ -174,7 +177,7 @@ def _from_files(arguments: argparse.Namespace) -> _Making:
     )
     hashes = (started.procedures.sha256, started.aircraft.sha256, started.voice.sha256)
     program = Program(procedures, style, hashes)
-    return _Making(program, sheet, worked, given, [started])
+    return Making(program, sheet, worked, given, [started])
 
 
 def _reported(aircraft: Aircraft, metar: str | None) -> dict[str, float | str]:
@@ -186,7 +189,7 @@ def _reported(aircraft: Aircraft, metar: str | None) -> dict[str, float | str]:
     return dict(given_from_metar(aircraft, metar).given)
 
 
-def _stored(logbook: Logbook | None) -> _Making:
+def _stored(logbook: Logbook | None) -> Making:
     from runner.figures.sheet import Sheet
 
     assert logbook is not None
@@ -208,7 +211,7 @@ def _stored(logbook: Logbook | None) -> _Making:
         if isinstance(event, RunStarted | FiguresChanged):
             given = dict(event.given)
     sheet = Sheet(program.procedures.aircraft)
-    return _Making(program, sheet, sheet.work_out(given), given, events, row.id, resumed=True)
+    return Making(program, sheet, sheet.work_out(given), given, events, row.id, resumed=True)
 
 
 def _snapshot(path: Path) -> Snapshot:
@@ -224,7 +227,8 @@ def _known_phase(procedures: Procedures, phase: str, option: str) -> None:
         )
 
 
-def _voice(arguments: argparse.Namespace, making: _Making) -> VoiceProcess | None:
+def voice_of(arguments: argparse.Namespace, making: Making) -> VoiceProcess | None:
+    """The voice process, or None where nothing is spoken, heard or pressed."""
     listens = arguments.listen if arguments.listen.startswith(("mic", "wav:")) else "none"
     buttons = _buttons(arguments)
     if arguments.speak == "none" and listens == "none" and not buttons:
@@ -274,23 +278,25 @@ def _buttons(arguments: argparse.Namespace) -> tuple[tuple[str, int], ...]:
     return tuple(buttons)
 
 
-def _flight(
+def flight_of(
     arguments: argparse.Namespace,
-    making: _Making,
+    making: Making,
     logbook: Logbook | None,
     voice: VoiceProcess | None,
+    ledger: Ledger | None = None,
 ) -> tuple[Flight, Screen]:
+    """The flight and its screen, put together; not begun."""
     from runner.flight import Flight
     from runner.voice.script import Script
 
     loop = asyncio.get_running_loop()
-    screen = _screen(arguments)
+    screen = screen_of(arguments)
     script = None
     flights: list[Flight] = []
     if arguments.listen.startswith("text:"):
         script = Script(
             arguments.listen.removeprefix("text:"),
-            lambda: _from_thread(loop, lambda: _feed(flights)),
+            lambda: from_thread(loop, lambda: _feed(flights)),
         )
     flight = Flight(
         making.events,
@@ -304,13 +310,14 @@ def _flight(
         script=script,
         logbook=logbook,
         run=making.run,
+        ledger=ledger,
         resumed=making.resumed,
         fast=arguments.clock == "fast",
         stays=arguments.screen == "full",
     )
     flights.append(flight)
     if logbook is not None:
-        logbook.on_trouble = lambda text: _from_thread(loop, lambda: screen.trouble(text))
+        logbook.on_trouble = lambda text: from_thread(loop, lambda: screen.trouble(text))
     return flight, screen
 
 
@@ -319,13 +326,15 @@ def _feed(flights: Sequence[Flight]) -> None:
         flight.feed()
 
 
-def _from_thread(loop: asyncio.AbstractEventLoop, work: Callable[[], object]) -> None:
+def from_thread(loop: asyncio.AbstractEventLoop, work: Callable[[], object]) -> None:
+    """Have work done in the loop."""
     # The loop may be gone already: then nobody is left to be told.
     with contextlib.suppress(RuntimeError):
         loop.call_soon_threadsafe(work)
 
 
-def _screen(arguments: argparse.Namespace) -> Screen:
+def screen_of(arguments: argparse.Namespace) -> Screen:
+    """The screen that is asked for."""
     if arguments.screen == "plain":
         from runner.screen.plain import PlainScreen
 
@@ -339,7 +348,8 @@ def _screen(arguments: argparse.Namespace) -> Screen:
     return FullScreen()
 
 
-async def _run(flight: Flight, screen: Screen, voice: VoiceProcess | None) -> int:
+async def run_flight(flight: Flight, screen: Screen, voice: VoiceProcess | None) -> int:
+    """Fly it with its voice, to its end or until the program is told to stop."""
     if voice is not None:
         voice.on_said = flight.said
         voice.on_heard = flight.heard
@@ -369,7 +379,7 @@ async def _run(flight: Flight, screen: Screen, voice: VoiceProcess | None) -> in
         ready.cancel()
 
 
-def _say_how_it_ended(arguments: argparse.Namespace, flight: Flight, making: _Making) -> None:
+def _say_how_it_ended(arguments: argparse.Namespace, flight: Flight, making: Making) -> None:
     if flight.was_over:
         print("This run had come to its end already; start a new one: runner fly")
     if flight.finish is None:

@@ -109,3 +109,4 @@ class View:
     at: int = 0
     crew: tuple[MemberView, ...] = ()
     role_wanted: str = ""
+    link: str = ""

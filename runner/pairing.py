@@ -1,0 +1,465 @@
+"""A flight of several people: between one machine's flight and the link to the others.
+
+Every event of the flight is proposed to the crew and comes back in its place on the one list;
+only then is the engine stepped. What comes of it is said when it counts, which is when every
+machine at the controls holds it. The machine that orders the list runs the timers, works the
+sheet out and says who is aboard.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import sqlite3
+import uuid
+from collections.abc import Callable
+from concurrent.futures import Future
+from dataclasses import replace
+from typing import TYPE_CHECKING, cast
+
+from runner.crew.core.base import Turn
+from runner.crew.core.happenings import (
+    EpochBegan,
+    Fault,
+    Gone,
+    Lost,
+    OfferEnded,
+    Ordered,
+    OrderOffered,
+    Present,
+    Rewound,
+    Turned,
+    TwoRuns,
+)
+from runner.crew.crew import Crew, Notice
+from runner.crew.trust.links import LetIn, NotLetIn, WrongCode
+from runner.engine.effects import Candidate, Say
+from runner.engine.events import (
+    CrewChanged,
+    Event,
+    Heard,
+    InputEnded,
+    Keyed,
+    Member,
+    Paused,
+    Resumed,
+    RunStarted,
+    TimerFired,
+)
+from runner.engine.program import program_of
+from runner.engine.wire import event_from_json, event_to_json
+from runner.errors import RunnerError
+from runner.logbook.store import insert_event, insert_run
+
+if TYPE_CHECKING:
+    from runner.crew.core.messages import Entry
+    from runner.crew.journal import Work
+    from runner.flight import Flight
+
+CONTINUE_ALONE = Candidate("link:continue_alone", "control", "continue alone / go on alone")
+TAKE_OVER = Candidate("link:take_over", "control", "take over / I take over")
+"""What is said to the link and is no event of the run."""
+
+NOT_FROM_ANOTHER = (RunStarted, Paused, Resumed, InputEnded, TimerFired)
+"""Events that only the machine that orders can bring."""
+
+HAND_OVER_SECONDS = 15.0
+"""How long who leaves waits for another to take the order."""
+
+_NAMESPACE = uuid.UUID("5b1d6f0c-8f3e-4a57-9c1e-5a2f6d0b7a11")
+
+
+class Pairing:
+    """This machine's part in a crew; the flight's ``Ledger``.
+
+    ``make`` makes the ``Crew`` from what it has to be given; ``wishes`` are the roles that
+    this machine's person wants, empty for those that are left.
+    """
+
+    def __init__(
+        self,
+        make: Callable[..., Crew],
+        *,
+        name: str,
+        wishes: tuple[str, ...] = (),
+        observes: bool = False,
+        run: int | None = None,
+    ) -> None:
+        self.name = name
+        self.run = run
+        self.crew = make(
+            name=name,
+            admit=self._admit,
+            check=self._check,
+            on_notice=self._notice,
+            on_link=self._link,
+            also=self._also,
+            also_from=self._also_from,
+        )
+        self._wishes = wishes
+        self._observes = observes
+        self._events: list[Event] = [event_from_json(entry.text) for entry in self.crew.member.log]
+        self._flight: Flight | None = None
+        self._lost: set[str] = set()
+        self._offered = False
+        self._asked = False
+        self._began = asyncio.Event()
+        self._order_given = asyncio.Event()
+        self._refused = ""
+        self._came_with: dict[str, tuple[str, ...]] = {}
+
+    @property
+    def events(self) -> tuple[Event, ...]:
+        """The crew's run so far."""
+        return tuple(self._events)
+
+    @property
+    def called(self) -> str:
+        """This machine's person's name in the crew."""
+        return self._names()[self.crew.me]
+
+    @property
+    def orders(self) -> bool:
+        """Whether this machine orders the events."""
+        return self.crew.member.orders
+
+    @property
+    def aboard(self) -> bool:
+        """Whether this machine's person is one of the crew as the run has it."""
+        crew = () if self._flight is None else self._flight.state.crew
+        return any(member.name == self.called for member in crew)
+
+    @property
+    def phrases(self) -> tuple[Candidate, ...]:
+        """What can be said to the link now."""
+        found = (CONTINUE_ALONE,) if self._lost and not self._observes else ()
+        return (*found, TAKE_OVER) if self._offered else found
+
+    @property
+    def status(self) -> str:
+        """The state of the link, in one line."""
+        parts = []
+        for member, peer in self.crew.member.peers.items():
+            if peer.gone:
+                continue
+            name = self._names().get(member, peer.name)
+            delay = self.crew.delay(member)
+            parts.append(f"{name} {delay} ms" if peer.present else f"{name} not heard")
+        order = "orders here" if self.orders else "orders there"
+        return ", ".join(parts) + f"; {order}" if parts else "nobody else yet"
+
+    def attach(self, flight: Flight) -> None:
+        """The flight that takes the events from now on."""
+        self._flight = flight
+
+    async def first(self) -> RunStarted:
+        """Wait for the run's first event. RunnerError where the others do not let us in."""
+        while not self._events:
+            self._began.clear()
+            if self._refused:
+                raise RunnerError(self._refused)
+            await self._began.wait()
+        return cast(RunStarted, self._events[0])
+
+    def propose(self, event: Event) -> None:
+        """Have an event ordered, in this machine's person's name."""
+        if isinstance(event, Heard | Keyed):
+            event = replace(event, member=self.called)
+        self.crew.propose(event_to_json(event))
+
+    def hears(self, say: Say) -> bool:
+        """Whether this machine's person must hear it; observers hear everything."""
+        return not say.to or self._observes or self.called in say.to
+
+    def tells_the_end(self, say: Say) -> bool:
+        """Whether this machine tells when it was spoken: the first one it is spoken to, or,
+        where it is for all or for somebody who is not there, the one that orders."""
+        here = self._here()
+        there = [name for name in say.to if name in here]
+        return there[0] == self.called if there else self.orders
+
+    def spoken_for_us(self, candidate: str) -> bool:
+        """Act on *continue alone* and *take over*."""
+        if candidate == CONTINUE_ALONE.id and self._lost:
+            self.continue_alone()
+        elif candidate == TAKE_OVER.id and self._offered:
+            self._offered = False
+            self.crew.answer_offer(True)
+        else:
+            return False
+        return True
+
+    def continue_alone(self) -> None:
+        """The person goes on without those who are not heard."""
+        if not self._lost:
+            return
+        self._lost.clear()
+        self._announce("You go on alone. Who comes back joins again.", trouble=False)
+        self.crew.continue_alone()
+
+    async def leave(self) -> None:
+        """Hand the order over where there is somebody to take it, and say goodbye."""
+        here = [m for m in self._voters() if m != self.crew.me]
+        unfinished = self._flight is None or self._flight.finish is None
+        if self.orders and here and unfinished:
+            self._order_given.clear()
+            with contextlib.suppress(RunnerError, TimeoutError):
+                self.crew.offer_order(here[0])
+                await asyncio.wait_for(self._order_given.wait(), HAND_OVER_SECONDS)
+        self.crew.leave()
+        await asyncio.sleep(0.3)
+
+    def _voters(self) -> tuple[str, ...]:
+        member = self.crew.member
+        voters = member.epochs[-1].voters if member.epochs else ()
+        return tuple(one for one in voters if one == self.crew.me or member.peers[one].present)
+
+    def _names(self) -> dict[str, str]:
+        """A name for each member, no two alike, on all machines the same."""
+        known = {self.crew.me: self.name}
+        known.update({m: p.name for m, p in self.crew.member.peers.items()})
+        order = self.crew.member.epochs[-1].voters if self.crew.member.epochs else ()
+        found: dict[str, str] = {}
+        for member in (*order, *sorted(set(known) - set(order))):
+            name = known.get(member, "") or "crew"
+            number = 2
+            while name in found.values():
+                name = f"{known.get(member, '') or 'crew'} {number}"
+                number += 1
+            found[member] = name
+        return found
+
+    def _here(self) -> set[str]:
+        member = self.crew.member
+        names = self._names()
+        present = {m for m, peer in member.peers.items() if peer.present}
+        return {names[m] for m in (self.crew.me, *present)}
+
+    def _announce(self, text: str, trouble: bool = True) -> None:
+        if self._flight is not None:
+            self._flight.announce(text, trouble)
+            self._flight.listen_anew()
+
+    def _link(self, up: bool, reason: str) -> None:
+        if not up and self._flight is None and not self._events:
+            self._refused = "" if self.crew.links.linked else self._refused
+        if not up and reason and self._flight is not None:
+            self._flight.trouble(f"the way to the others is closed: {reason}")
+
+    def _notice(self, notice: Notice) -> None:
+        match notice:
+            case Ordered(entry, mine):
+                event = event_from_json(entry.text)
+                self._events.append(event)
+                self._began.set()
+                if self._flight is not None:
+                    self._flight.ordered(event, self.crew.settled(entry.number), mine is not None)
+                if isinstance(event, RunStarted):
+                    self._say_who_is_aboard()
+            case Rewound(length):
+                del self._events[length:]
+                if self._flight is not None:
+                    self._flight.rewind(self._events)
+            case EpochBegan():
+                self._epoch_began()
+            case Present(member, name, again):
+                self._lost.discard(member)
+                if self._flight is not None and member in self._names():
+                    told = "is heard again" if again else "is there"
+                    self._announce(f"{self._names()[member] or name} {told}.", trouble=False)
+                self._say_who_is_aboard()
+            case Lost(member):
+                self._lose(member)
+            case Gone(member):
+                self._lost.discard(member)
+                self._say_who_is_aboard()
+            case OrderOffered(member):
+                self._offered = True
+                name = self._names().get(member, "The other")
+                self._announce(f"{name} leaves. Say: take over.", trouble=False)
+            case OfferEnded(_, reason):
+                self._announce(f"The list was not taken over: {reason}.")
+                self._order_given.set()
+            case TwoRuns(member):
+                name = self._names().get(member, "the other")
+                self._announce(
+                    f"You and {name} both went on alone: these are two runs now and stay two."
+                )
+                self._rename(notice.mine)
+            case Turned(_, text, reason):
+                if not isinstance(event_from_json(text), TimerFired | InputEnded):
+                    self._announce(f"What was said last does not count: {reason}.")
+            case Fault(member, reason):
+                name = self._names().get(member, "the other")
+                self._announce(f"The machine of {name} was not followed: {reason}.")
+            case WrongCode(left):
+                self._announce(f"Somebody gave a wrong code; {left} more tries are let pass.")
+            case NotLetIn(reason):
+                self._refused = f"not let in: {reason}"
+                self._began.set()
+            case LetIn():
+                self._announce("Let in.", trouble=False)
+
+    def _lose(self, member: str) -> None:
+        name = self._names().get(member, "The other")
+        voters = self.crew.member.epochs[-1].voters if self.crew.member.epochs else ()
+        if member not in voters:
+            self._say_who_is_aboard()
+            return
+        self._lost.add(member)
+        wait = "Nothing counts until then"
+        how = "" if self._observes else ", or say: continue alone"
+        self._announce(f"{name} is not heard. {wait}{how}.")
+        if self._flight is not None and self.orders:
+            self._flight.unheard(name)
+
+    def _epoch_began(self) -> None:
+        member = self.crew.member
+        if self._offered and self.orders:
+            self._announce("You have the order of the list.", trouble=False)
+        self._offered = False
+        voters = set(member.epochs[-1].voters)
+        self._lost &= voters
+        if not self.orders:
+            self._order_given.set()
+        elif self._flight is not None:
+            self._flight.take_order()
+        self._say_who_is_aboard()
+
+    def _say_who_is_aboard(self) -> None:
+        """Propose the crew as it is, where this machine orders and it has changed."""
+        member = self.crew.member
+        if not self.orders or self._flight is None or not self._events:
+            return
+        names = self._names()
+        voters = set(member.epochs[-1].voters)
+        here = [self.crew.me] + [
+            m
+            for m, p in member.peers.items()
+            if p.present and not p.gone and (m in voters or p.wants == "observer")
+        ]
+        roles = self._flight.state.program.procedures.aircraft.roles  # type: ignore[union-attr]
+        before = {m.name: m.roles for m in self._flight.state.crew}
+        taken = {r for m in here if m in voters for r in before.get(names[m], ())}
+        made: list[Member] = []
+        for one in here:
+            name = names[one]
+            has = before.get(name, ())
+            if one not in voters:
+                has = ()
+            elif not has:
+                wanted = self._wishes if one == self.crew.me else ()
+                free = [r for r in roles if r not in taken]
+                has = tuple(r for r in wanted if r in free) or self._left(free, len(made))
+                taken.update(has)
+            made.append(Member(name, has))
+        if tuple(made) != self._flight.state.crew:
+            self._flight.post(CrewChanged(self._flight.clock.now(), tuple(made)))
+
+    @staticmethod
+    def _left(free: list[str], place: int) -> tuple[str, ...]:
+        """The roles for who wishes none: the first for the first, all others for the next."""
+        return tuple(free[:1]) if place == 0 else tuple(free)
+
+    def wish(self) -> None:
+        """Ask for the roles that this machine's person wants."""
+        if self._wishes and not self.orders and not self._observes and self._flight is not None:
+            mine = Member(self.called, self._wishes)
+            self.propose(CrewChanged(self._flight.clock.now(), (mine,)))
+
+    def _admit(self, by: str, text: str) -> str:
+        """An event from another machine, as it is ordered: in its person's name, now."""
+        try:
+            event = event_from_json(text)
+        except RunnerError as error:
+            raise Turn("it is no event") from error
+        if isinstance(event, NOT_FROM_ANOTHER) or self._flight is None:
+            raise Turn("it comes too late")
+        now = self._flight.clock.now()
+        name = self._names()[by]
+        if isinstance(event, Heard):
+            late = now - event.at
+            began, ended = event.began + late, event.ended + late
+            event = replace(event, at=now, began=began, ended=ended, member=name)
+        elif isinstance(event, Keyed):
+            event = replace(event, at=now, member=name)
+        elif isinstance(event, CrewChanged):
+            event = CrewChanged(now, self._with_wish(name, event))
+        else:
+            event = replace(event, at=now)
+        return event_to_json(event)
+
+    def _with_wish(self, name: str, event: CrewChanged) -> tuple[Member, ...]:
+        """The crew with the roles that one of it asks for; nobody takes another's flying."""
+        assert self._flight is not None and self._flight.state.program is not None
+        known = self._flight.state.program.procedures.aircraft.roles
+        asked = next((m.roles for m in event.members), ())
+        crew = self._flight.state.crew
+        flying = known[:1]
+        held = {r for m in crew if m.name != name for r in m.roles if r in flying}
+        wanted = tuple(r for r in known if r in asked and r not in held)
+        if not wanted or name not in {m.name for m in crew}:
+            raise Turn("these roles are not to be had")
+        return tuple(
+            Member(m.name, wanted)
+            if m.name == name
+            else Member(m.name, tuple(r for r in m.roles if r not in wanted))
+            for m in crew
+        )
+
+    def _check(self, number: int, text: str) -> None:
+        """Whether an event from the machine that orders is one; its files are read like any."""
+        try:
+            event = event_from_json(text)
+        except RunnerError as error:
+            raise Turn("it is no event") from error
+        if (number == 0) != isinstance(event, RunStarted):
+            raise Turn("a run begins once")
+        if isinstance(event, RunStarted):
+            try:
+                program_of(event)
+            except RunnerError as error:
+                self._refused = f"the files of the other machine cannot be used: {error}"
+                raise Turn("its files cannot be used") from error
+
+    def _also(self, entry: Entry) -> Work:
+        """The logbook's own row of an event, in the same transaction."""
+        event = event_from_json(entry.text)
+
+        def work(connection: sqlite3.Connection) -> None:
+            if isinstance(event, RunStarted):
+                if self.run is None:
+                    name = str(uuid.uuid5(_NAMESPACE, entry.epoch))
+                    known = connection.execute(
+                        "SELECT 1 FROM runs WHERE uuid = ?", (name,)
+                    ).fetchone()
+                    self.run = insert_run(connection, str(uuid.uuid4()) if known else name, event)
+                    self.crew.membership = replace(self.crew.membership, run=self.run)
+                    connection.execute(
+                        "UPDATE crews SET run = ? WHERE crew = ?",
+                        (self.run, self.crew.membership.crew),
+                    )
+            elif self.run is not None:
+                insert_event(connection, self.run, entry.number, event)
+
+        return work
+
+    def _also_from(self, length: int) -> Work:
+        def work(connection: sqlite3.Connection) -> None:
+            if self.run is not None:
+                connection.execute(
+                    "DELETE FROM events WHERE run = ? AND number >= ?", (self.run, length)
+                )
+
+        return work
+
+    def _rename(self, epoch: str) -> Future[None] | None:
+        """Another name for this machine's run, which is not the other's any more."""
+        if self._flight is None or self.run is None:
+            return None
+        name = str(uuid.uuid5(_NAMESPACE, epoch))
+
+        def work(connection: sqlite3.Connection) -> None:
+            connection.execute("UPDATE runs SET uuid = ? WHERE id = ?", (name, self.run))
+
+        return self._flight.note_in_logbook(work)
