@@ -78,7 +78,7 @@ class Delivery:
         if trouble:
             self._screen.trouble(text)
         else:
-            self._screen.note(text, "advice")
+            self._screen.said(text)
         if self._voice is not None:
             self._voice.say(0, text, "urgent")
 

@@ -178,7 +178,7 @@ class Flight:
                     self._change(unstored)
                 self.post(Resumed(self.clock.now()))
             else:
-                self._show()
+                self._catch_up()
         else:
             self.post(self._events[0])
         screen = asyncio.create_task(self._screen.run())
@@ -238,6 +238,16 @@ class Flight:
             self._engineer.take(dict(event.given))
         self._waiting.append((event, counts))
         self._pump()
+        if self._finish is not None:
+            self._end_when_said()
+
+    def _catch_up(self) -> None:
+        """Come into a crew's run that goes on: listen, and say what is asked."""
+        self._show()
+        if self._window is not None and self._state.listening:
+            self._make_ready(self._window)
+        if self._state.prompt:
+            self.announce(self._state.prompt)
 
     def rewind(self, events: Sequence[Event]) -> None:
         """The crew's run is these events, none of the others."""
@@ -485,7 +495,10 @@ class Flight:
                 self._delivery.put(committed, effect)
 
     def _in_turn(self, effect: Prepare | Listen, speaks: bool) -> None:
-        if speaks:
+        if self._ledger is not None and self._ledger.phrases:
+            # What is said may wait for who is not heard; to go on alone must be heard now.
+            self._make_ready(effect)
+        elif speaks:
             self._delivery.put(None, effect)
         else:
             self._make_ready(effect)
@@ -549,7 +562,7 @@ class Flight:
         self.feed()
 
     def _end_when_said(self) -> None:
-        said = not self._delivery.busy and not self._delivery.speaking
+        said = not self._delivery.busy and not self._delivery.speaking and not self._to
         if said and not self._stays:
             self._over.set()
 
@@ -557,7 +570,8 @@ class Flight:
         """Give the next scripted answer, once everything asked so far has been said."""
         if self._script is None or not self._begun or self._input_ended or self._silence:
             return
-        busy = self._delivery.busy or self._delivery.speaking or self._waiting
+        urged = self._ledger is not None and self._ledger.phrases
+        busy = not urged and (self._delivery.busy or self._delivery.speaking or self._waiting)
         if busy or self._finish is not None:
             return
         if self.fed and self._instruments.answers(self._state):

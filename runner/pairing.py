@@ -66,6 +66,9 @@ NOT_FROM_ANOTHER = (RunStarted, Paused, Resumed, InputEnded, TimerFired)
 HAND_OVER_SECONDS = 15.0
 """How long who leaves waits for another to take the order."""
 
+SETTLE_SECONDS = 3.0
+"""How long who leaves waits until the others hold the last events."""
+
 _NAMESPACE = uuid.UUID("5b1d6f0c-8f3e-4a57-9c1e-5a2f6d0b7a11")
 
 
@@ -206,8 +209,21 @@ class Pairing:
             with contextlib.suppress(RunnerError, TimeoutError):
                 self.crew.offer_order(here[0])
                 await asyncio.wait_for(self._order_given.wait(), HAND_OVER_SECONDS)
+        member = self.crew.member
+        with contextlib.suppress(TimeoutError):
+            async with asyncio.timeout(SETTLE_SECONDS):
+                while member.settled < len(member.log) or not self._known_to(here):
+                    await asyncio.sleep(0.02)
         self.crew.leave()
         await asyncio.sleep(0.3)
+
+    def _known_to(self, members: list[str]) -> bool:
+        """Whether these have come to the newest epoch."""
+        member = self.crew.member
+        newest = member.epochs[-1].id if member.epochs else ""
+        return all(
+            member.peers[one].epoch == newest for one in members if member.peers[one].present
+        )
 
     def _voters(self) -> tuple[str, ...]:
         member = self.crew.member
@@ -243,7 +259,8 @@ class Pairing:
     def _link(self, up: bool, reason: str) -> None:
         if not up and self._flight is None and not self._events:
             self._refused = "" if self.crew.links.linked else self._refused
-        if not up and reason and self._flight is not None:
+        others = [p for p in self.crew.member.peers.values() if not p.gone]
+        if not up and reason and self._flight is not None and others:
             self._flight.trouble(f"the way to the others is closed: {reason}")
 
     def _notice(self, notice: Notice) -> None:
@@ -272,6 +289,9 @@ class Pairing:
                 self._lose(member)
             case Gone(member):
                 self._lost.discard(member)
+                epochs = self.crew.member.epochs
+                if epochs and epochs[-1].orderer == member:
+                    self._lose(member)
                 self._say_who_is_aboard()
             case OrderOffered(member):
                 self._offered = True
@@ -331,6 +351,8 @@ class Pairing:
         member = self.crew.member
         if not self.orders or self._flight is None or not self._events:
             return
+        if self._flight.finish is not None:
+            return
         names = self._names()
         voters = set(member.epochs[-1].voters)
         here = [self.crew.me] + [
@@ -338,6 +360,8 @@ class Pairing:
             for m, p in member.peers.items()
             if p.present and not p.gone and (m in voters or p.wants == "observer")
         ]
+        known = [m.name for m in self._flight.state.crew]
+        here.sort(key=lambda m: known.index(names[m]) if names[m] in known else len(known))
         roles = self._flight.state.program.procedures.aircraft.roles  # type: ignore[union-attr]
         before = {m.name: m.roles for m in self._flight.state.crew}
         taken = {r for m in here if m in voters for r in before.get(names[m], ())}

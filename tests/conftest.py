@@ -16,6 +16,7 @@ def pytest_configure(config: pytest.Config) -> None:
     config.option.loadscopereorder = False
 
 
+@pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Where tests run side by side, those with real sound run one after another, and those of
     one file in one process. Sound comes first: it takes its own time, the others the machine's.

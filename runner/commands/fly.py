@@ -79,6 +79,7 @@ async def _fly(arguments: argparse.Namespace) -> int:
         finally:
             if voice is not None:
                 await voice.stop()
+        keep_record(logbook, making.run, making.program)
     finally:
         if logbook is not None:
             logbook.close()
@@ -117,6 +118,15 @@ async def with_feed(
             await fed
 
 
+def keep_record(logbook: Logbook | None, run: int | None, program: Program) -> None:
+    """Keep what a debrief shows of a run, now that it is known how to read it."""
+    from runner.debrief.kept import keep
+
+    if logbook is not None and run is not None:
+        with contextlib.suppress(RunnerError):
+            keep(logbook, run, program)
+
+
 def check_words(arguments: argparse.Namespace) -> None:
     """Refuse what the parser cannot know to be wrong."""
     how = arguments.listen.partition(":")[0]
@@ -132,11 +142,16 @@ def check_words(arguments: argparse.Namespace) -> None:
 
 def open_logbook(arguments: argparse.Namespace) -> tuple[Logbook | None, str]:
     """The logbook, or None with the reason why there is none."""
+    from runner.logbook.opening import LogbookUnwritable
     from runner.logbook.store import Logbook, default_path
 
     path = arguments.logbook or default_path()
     try:
         return Logbook(path), ""
+    except LogbookUnwritable as error:
+        if arguments.resume:
+            raise
+        return None, f"{error}; this run is kept in memory and cannot be resumed"
     except RunnerError as error:
         if arguments.logbook or arguments.resume:
             raise
@@ -196,7 +211,8 @@ def _stored(logbook: Logbook | None) -> Making:
     row = logbook.latest_unfinished()
     if row is None:
         raise RunnerError(
-            f"{logbook.path}: there is no unfinished run to resume; start one: runner fly"
+            f"{logbook.path}: there is no unfinished run that nobody flies now; start one: "
+            "runner fly"
         )
     events = logbook.events(row.id)
     started = cast(RunStarted, events[0])
