@@ -18,7 +18,7 @@ from runner.voice.ears import Ears
 from runner.voice.judge import judge
 from runner.voice.number_hearing import Finding
 from runner.voice.number_islands import MOST_TOGETHER, groups
-from runner.voice.number_recogniser import NumberRecogniser, paused, unsure
+from runner.voice.number_recogniser import NumberRecogniser, goes_on, paused, unsure
 from runner.voice.number_search import Segment, Way, ways
 from runner.voice.pocket import PocketRecogniser
 from runner.voice.utterance import Gate
@@ -110,6 +110,16 @@ def test_a_number_is_not_decided_against_one_that_differs_by_an_ending() -> None
     assert near is not None and not near.allowed
     far = paused(one, heard("number", "two two five", 225.0), SPEED, own=False)
     assert far is not None and far.allowed
+
+
+def test_what_is_plain_and_below_the_range_is_the_beginning_of_a_number() -> None:
+    def begun(value: float, chance: float) -> bool:
+        return goes_on(Finding(Way(("one",), (), 0.0), value, (chance,), False), SPEED)
+
+    assert begun(1.0, -0.1)
+    assert not begun(1.0, -3.0)
+    assert not begun(118.0, -0.1)
+    assert not begun(1118.0, -0.1)
 
 
 def test_pocketsphinx_alone_is_not_believed_in_a_number_and_is_in_a_control_phrase() -> None:

@@ -1,41 +1,23 @@
-"""PocketSphinx asked about numbers more closely: where words are, and which digit a piece is.
+"""Where each word of a number is that was spoken in one breath: PocketSphinx's alignment.
 
 Words run together have no pauses to be cut at. PocketSphinx says what they may be, and where
-each of them would be if they were; each piece is then heard by itself. Of a single piece it
-is asked which of the ten digits it is: its model errs in other places than the embedding.
+each of them would be if they were; each piece is then heard by itself.
 """
 
 from __future__ import annotations
 
-import math
 import tempfile
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from runner.phrasing.numeral_words import DIGIT_WORDS
 from runner.voice.conditioning import made_ready
 from runner.voice.pronounce import Dictionary
-
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
-    Sound = NDArray[np.float32]
 
 FRAME_SAMPLES = 160
 """Samples of one of PocketSphinx's frames, at 16 kHz."""
 
 MARGIN_SAMPLES = 400
 """Sound kept on both sides of a word: a boundary is not a point."""
-
-SCORE_UNITS = 1024
-"""Natural units of likelihood in one unit of the logarithm of a score."""
-
-MOST_FOR, MOST_AGAINST = 40.0, -60.0
-"""Natural units beyond which it makes no difference how a digit compares with all ten."""
-
-PAD_SAMPLES = 1600
-"""Silence before and after a piece that is heard alone."""
 
 SILENCES = frozenset({"<sil>", "<s>", "</s>", "[NOISE]", "[SPEECH]", "(NULL)"})
 
@@ -56,37 +38,6 @@ class Aligner:
         finally:
             Path(file.name).unlink()
         self._known: set[str] = set()
-        self._digits = self._add(DIGIT_WORDS)
-        self._alone = {word: self._add((word,)) for word in DIGIT_WORDS}
-
-    def stands(self, samples: Sound, word: str) -> float:
-        """How much likelier a digit is, in natural units, than the likeliest of all ten.
-
-        About twenty where it is itself the likeliest: ten words share what one has alone.
-        """
-        import numpy as np
-
-        sound = np.clip(samples, -32_767, 32_767).astype("<i2").tobytes()
-        ready = made_ready(bytes(2 * PAD_SAMPLES) + sound + bytes(2 * PAD_SAMPLES))
-        found = self._likely(self._alone[word], ready) - self._likely(self._digits, ready)
-        return max(MOST_AGAINST, min(MOST_FOR, found)) if math.isfinite(found) else MOST_AGAINST
-
-    def _add(self, words: tuple[str, ...]) -> str:
-        self._learn(" ".join(words))
-        name = f"digits{len(words)}{words[0]}"
-        arcs = [(0, 1, 1.0, word) for word in words]
-        self._decoder.add_fsg(name, self._decoder.create_fsg(name, 0, 1, arcs))
-        return name
-
-    def _likely(self, name: str, ready: bytes) -> float:
-        self._decoder.activate_search(name)
-        self._decoder.start_utt()
-        self._decoder.process_raw(ready, False, True)
-        self._decoder.end_utt()
-        best = self._decoder.hyp()
-        if best is None or not best.hypstr or best.best_score <= 0:
-            return -math.inf
-        return math.log(best.best_score) * SCORE_UNITS
 
     def places(self, sound: bytes, words: str) -> tuple[tuple[str, int, int], ...]:
         """Each word with its first and last sample; empty where the words do not fit at all."""

@@ -16,8 +16,8 @@ from typing import TYPE_CHECKING, Any
 
 from runner.engine.effects import NumberWanted
 from runner.phrasing.numbers import number_words
-from runner.phrasing.numeral_words import DIGIT_WORDS, DIGITS
-from runner.voice.embedding import Utterance
+from runner.phrasing.numeral_words import DIGITS
+from runner.voice.embedding import Utterance, clearness
 from runner.voice.number_islands import groups
 from runner.voice.number_model import NumberModel
 from runner.voice.number_search import Segment, Way, ways
@@ -39,11 +39,11 @@ FARTHEST = 1.0
 APART = 0.15
 """Usual distance of one speaker's takes of a word from one another."""
 
-STANDS = 20.0
-"""What PocketSphinx usually says of a digit that is the right one."""
-
 EVEN = 20.0
 """Natural units between two numbers beyond which more makes no difference."""
+
+CLEAREST = 30.0
+"""dB above what was around it; more makes no difference."""
 
 HALF = ("and", "a", "half")
 
@@ -53,7 +53,6 @@ class Piece:
     """One piece of sound: embedded, its points after the transform, and its distance from
     the words of the pilot's takes where there are some."""
 
-    sound: Sound
     said: Utterance
     points: Any
     own: Mapping[str, float] | None
@@ -117,12 +116,10 @@ class NumberHearing:
         model: NumberModel,
         templates: Templates,
         embed: Callable[[Sound], tuple[Utterance, Any]],
-        stands: Callable[[Sound, str], float],
     ) -> None:
         self.model = model
         self._templates = templates
         self._embed = embed
-        self._stands = stands
         self._words = frozenset(model.words.classes) - {OTHER}
         self._pieces: dict[tuple[int, int], Piece] = {}
         self._from_voices: dict[int, Mapping[str, float]] = {}
@@ -160,7 +157,7 @@ class NumberHearing:
         others = (one.score for one in found if numbers.get(one.words) != value)
         second = max(others, default=way.score - EVEN)
         used = [pieces[segment.first, segment.last] for segment in way.segments]
-        features = self._features(way, used, way.score - second)
+        features = self._features(way, used, way.score - second, samples)
         return Finding(way, value, features, self._templates.own is not None), found[0].text
 
     def at(
@@ -185,7 +182,7 @@ class NumberHearing:
         words = tuple(word for word, _, _ in known)
         score = sum(s.weighed[w] for w, s in zip(words, segments, strict=True))
         way = Way(words, segments, score)
-        features = self._features(way, pieces, EVEN)
+        features = self._features(way, pieces, EVEN, samples)
         return Finding(way, value, features, self._templates.own is not None)
 
     def _piece(self, samples: Sound, start: int, end: int) -> Piece:
@@ -194,7 +191,7 @@ class NumberHearing:
             said, points = self._embed(samples[start:end])
             own = self._templates.own
             self._pieces[key] = Piece(
-                samples[start:end], said, points, own.distances(points) if own is not None else None
+                said, points, own.distances(points) if own is not None else None
             )
         return self._pieces[key]
 
@@ -229,17 +226,18 @@ class NumberHearing:
         way: Way,
         pieces: Sequence[Piece],
         gap: float,
+        samples: Sound,
     ) -> tuple[float, ...]:
         """Of the number's words, the worst of each measure.
 
         In this order: chance; lead over the next word; chance of being no word of a number;
         lead of the number over the next one; mean chance; the distance from voices as a share
-        of that of the nearest other word; what PocketSphinx says of the digit alone, least and
-        mean. With own takes: the lead in the weighed chances, the distance beyond how far the
-        takes are apart, and its share of that of the nearest other word.
+        of that of the nearest other word; how clear all of it stands above what was around it.
+        With own takes: the lead in the weighed chances, the distance beyond how far the takes
+        are apart, and its share of that of the nearest other word.
         """
         chances, leads, weighed_leads, shares = [], [], [], []
-        own_near, own_shares, stand = [], [], []
+        own_near, own_shares = [], []
         for word, segment, piece in zip(way.words, way.segments, pieces, strict=True):
             chances.append(segment.chances[word])
             leads.append(_lead(segment.chances, word))
@@ -249,8 +247,6 @@ class NumberHearing:
                 distance, share = _nearness(piece.own, word)
                 own_near.append(distance / self._templates.apart.get(word, APART))
                 own_shares.append(share)
-            if word in DIGITS:
-                stand.append(self._stands(piece.sound, DIGIT_WORDS[DIGITS[word]]))
         found = (
             min(chances),
             min(leads),
@@ -258,8 +254,7 @@ class NumberHearing:
             max(-EVEN, min(EVEN, gap)),
             sum(chances) / len(chances),
             max(shares),
-            min(stand, default=STANDS),
-            sum(stand) / len(stand) if stand else STANDS,
+            min(CLEAREST, clearness(samples)),
         )
         if self._templates.own is None:
             return found

@@ -26,12 +26,16 @@ BOUND = 4.0
 
 @dataclass(frozen=True, slots=True)
 class Acceptance:
-    """Logistic regression on standardised features; a number is accepted from ``needed`` on."""
+    """Logistic regression on standardised features; a number is accepted from ``needed`` on.
+
+    From ``sure`` on PocketSphinx is not asked whether it forbids it.
+    """
 
     mean: tuple[float, ...]
     spread: tuple[float, ...]
     weights: tuple[float, ...]
     needed: float
+    sure: float
 
     def chance(self, features: Sequence[float]) -> float:
         """The probability that the number is the one that was said."""
@@ -79,6 +83,7 @@ def read(words_file: Path, acceptance_file: Path) -> NumberModel:
                 tuple(those["spread"]),
                 tuple(those["weights"]),
                 those["needed"],
+                those["sure"],
             )
             for name, those in fitted["acceptance"].items()
         },

@@ -1,12 +1,12 @@
-"""Numbers behind the recognisers' interface: word by word, with PocketSphinx as a witness.
+"""Numbers behind the recognisers' interface: word by word; PocketSphinx proposes and forbids.
 
 PocketSphinx alone takes a string of digits for another number too often to be believed, and
-misses too many to be asked for its consent. So it does not vote on its own where a number is
-wanted. Two ways lead to a number. Words with pauses between them are heard each by itself,
-and whether PocketSphinx heard the same number, another one or none is one more thing by which
-the acceptance judges. Words run together are PocketSphinx's proposal; each is heard again at
-the place where it would be, and the acceptance judges by that. What else may be said in the
-window, control phrases above all, is left to PocketSphinx.
+misses too many to be asked for its consent. Nor is it a witness: what is taken for another
+digit here is often taken for the same one there. So it does not vote where a number is wanted.
+Two ways lead to a number. Words with pauses between them are heard each by itself; where that
+is not beyond doubt, PocketSphinx may forbid it. Words run together are PocketSphinx's
+proposal; each is heard again at the place where it would be, and the acceptance judges by
+that. What else may be said in the window, control phrases above all, is left to PocketSphinx.
 """
 
 from __future__ import annotations
@@ -34,6 +34,9 @@ SHORTEST = 0.12
 
 TAKES_WANTED = 2
 """Takes of a digit that make it the pilot's own; one alone says nothing of how it varies."""
+
+PLAIN = -0.7
+"""Natural logarithm of the chance from which on a word is beyond doubt."""
 
 LIKELY = 0.1
 """From this probability on, what was not sure was meant as a number: ask again."""
@@ -72,9 +75,7 @@ class NumberRecogniser:
         self._own = bool(own)
         self._pocket = pocket or PocketRecogniser()
         self._aligner = Aligner()
-        self._hearing = NumberHearing(
-            self._model, Templates(Prototypes(), own), self._embedded, self._aligner.stands
-        )
+        self._hearing = NumberHearing(self._model, Templates(Prototypes(), own), self._embedded)
         self._listen: Listen | None = None
         self._samples = bytearray()
 
@@ -109,8 +110,16 @@ class NumberRecogniser:
         listen = self._listen
         if listen is None or listen.number is None or len(self._samples) < SHORTEST * 2 * RATE:
             return ()
-        sound, heard = bytes(self._samples), self._pocket.propose(final)
+        sound = bytes(self._samples)
         finding, text = self._hearing.find(to_samples(sound), listen.number)
+        if finding is not None:
+            acceptance = self._model.acceptances["own" if self._own else "voices"]
+            chance = acceptance.chance(finding.features)
+            if chance >= acceptance.sure:
+                return (_number(finding, chance, 1.0),)
+            if goes_on(finding, listen.number):
+                return (_number(finding, chance, 0.0),)
+        heard = self._pocket.propose(final)
         likeliest = 0.0
         for one in (
             paused(finding, heard, listen.number, self._own),
@@ -124,8 +133,7 @@ class NumberRecogniser:
             chance = acceptance.chance(one.features)
             likeliest = max(likeliest, chance)
             if chance >= acceptance.needed:
-                words, value = one.finding.way.text, one.finding.value
-                return (Proposal(NAME, NUMBER, words, chance, 1.0, value),)
+                return (_number(one.finding, chance, 1.0),)
         return unsure(finding, text, likeliest, heard)
 
     def close(self) -> None:
@@ -148,16 +156,23 @@ class NumberRecogniser:
         return found if {DIGITS[word] for word in found} == set(range(10)) else {}
 
 
+def _number(finding: Finding, chance: float, margin: float) -> Proposal:
+    return Proposal(NAME, NUMBER, finding.way.text, chance, margin, finding.value)
+
+
+def goes_on(finding: Finding, wanted: NumberWanted) -> bool:
+    """Whether every word is plain and the number is below the range: more of it is to come."""
+    return finding.value < wanted.low and finding.features[0] > PLAIN
+
+
 def paused(
     finding: Finding | None, heard: Sequence[Proposal], wanted: NumberWanted, own: bool
 ) -> Weighed | None:
-    """A number of words with pauses between them, and what PocketSphinx says of it."""
+    """A number of words with pauses between them, and whether PocketSphinx forbids it."""
     if finding is None:
         return None
-    same, another = _witness(finding.value, heard)
-    features = (*finding.features, float(same), float(another))
-    allowed = same or not _forbidden(finding, heard, wanted)
-    return Weighed("own" if own else "voices", finding, features, allowed)
+    allowed = not _forbidden(finding, heard, wanted)
+    return Weighed("own" if own else "voices", finding, finding.features, allowed)
 
 
 def run_together(
@@ -187,14 +202,6 @@ def run_together(
     return Weighed("own, run together" if own else "run together", found, features, allowed)
 
 
-def _witness(value: float, heard: Sequence[Proposal]) -> tuple[bool, bool]:
-    """Whether PocketSphinx heard the same number, and whether it heard something else."""
-    if not heard or heard[0].candidate is None:
-        return False, False
-    same = heard[0].candidate == NUMBER and heard[0].value == value
-    return same, not same
-
-
 def _forbidden(finding: Finding, heard: Sequence[Proposal], wanted: NumberWanted) -> bool:
     """Whether a finding that PocketSphinx did not hear must not be taken.
 
@@ -219,7 +226,7 @@ def unsure(
     if finding is not None and (
         chance >= LIKELY or (first is not None and first.candidate == NUMBER)
     ):
-        return (Proposal(NAME, NUMBER, finding.way.text, chance, 0.0, finding.value),)
+        return (_number(finding, chance, 0.0),)
     if first is not None:
         return (Proposal(NAME, None, text or first.text, min(first.confidence, chance), 0.0),)
     return (Proposal(NAME, None, text, chance, 0.0),) if text else ()

@@ -2,13 +2,14 @@
 
     RUNNER_SPEECH_DATA=FOLDER python tests/bench/fit_numbers.py
 
-First the model of words: digits by people, with variations; the other words of numbers by
-this machine's synthetic voices; other words, pieces of words and words run together as the
-class "other". Then the weights of own takes, and the acceptance: strings of digits, words
-that are no number, and numbers run together, each heard with a model of words that never
-heard their speaker. With four speakers of strings, one is left out in turn; what is reported
-of each (``hearing_numbers.py``) is heard with models that were fitted on the others alone,
-written beside this file's tests (``tests/data/numbers``).
+First the model of words: digits by people, with variations; the other words of numbers by this
+machine's synthetic voices; other words, pieces of words and words run together as the class
+"other"; some of them in engine noise. Then the weights of own takes, and the acceptance:
+strings of digits, in engine noise too, words that are no number, and numbers run together,
+each heard with a model of words that never heard their speaker. With four speakers of strings,
+one is left out in turn; what is reported of each (``hearing_numbers.py``) is heard with models
+that were fitted on the others alone, written beside this file's tests
+(``tests/data/numbers``).
 """
 
 from __future__ import annotations
@@ -30,7 +31,7 @@ HERE = Path(__file__).parent
 sys.path[:1] = [str(HERE.parents[1]), str(HERE.parent), str(HERE.parent / "tools")]
 sys.path.append(str(HERE))
 
-from number_examples import VOICE_HALVES, Example, examples, set_apart  # noqa: E402
+from number_examples import HALVES, Example, examples, half_of, set_apart  # noqa: E402
 from number_words import Words, train  # noqa: E402
 
 import speech_data  # noqa: E402
@@ -51,18 +52,24 @@ from spoken_numbers import fold_file, sound_of  # noqa: E402
 
 Sound = NDArray[np.float32]
 
-LEAST_NEEDED = 0.82
+LEAST_NEEDED = {"voices": 0.86, "own": 0.92, "run together": 0.82, "own, run together": 0.93}
 """Nothing less likely is accepted, however few were wrong among those that it was fitted on: one
-speaker in four was wrong far more often than the others."""
+speaker in four was wrong far more often than the others, and nobody knows what the next is like.
+Chosen on speakers for fitting, each heard with what was fitted on others."""
+
+MOST_NEEDED = 0.9999
+
+WITHOUT_ASKING = 0.5
+"""Share of what may be accepted wrongly that may be so without asking PocketSphinx at all."""
 
 OWN_TRIED = 20
 """Recordings of each digit that the weights of own takes are fitted on."""
 
 WANTED_WRONG = {
-    "voices": 0.006,
-    "own": 0.003,
-    "run together": 0.0035,
-    "own, run together": 0.001,
+    "voices": 0.008,
+    "own": 0.009,
+    "run together": 0.008,
+    "own, run together": 0.003,
 }
 """Shares of all examples that may be accepted wrongly at the working point, by way. Where one
 way is right the other may be wrong, so both together stay below what is allowed."""
@@ -85,14 +92,6 @@ class Memory(Aligner):
     def __init__(self) -> None:
         super().__init__()
         self.known: dict[str, tuple[tuple[str, int, int], ...]] = {}
-        self.stood: dict[tuple[bytes, str], float] = {}
-
-    def stands(self, samples: Sound, word: str) -> float:
-        """See ``Aligner``."""
-        key = (samples.tobytes(), word)
-        if key not in self.stood:
-            self.stood[key] = super().stands(samples, word)
-        return self.stood[key]
 
     def places(self, sound: bytes, words: str) -> tuple[tuple[str, int, int], ...]:
         """See ``Aligner``; forget what is ``known`` before another sound."""
@@ -144,7 +143,6 @@ class Bench:
         own = self.own(example)
         memory: dict[bytes, tuple[Utterance, Any]] = {}
         self.aligner.known.clear()
-        self.aligner.stood.clear()
 
         def embed(sound: Sound) -> tuple[Utterance, Any]:
             key = sound.tobytes()
@@ -158,7 +156,6 @@ class Bench:
                 next(iter(models.values())),
                 Templates(self.prototypes, takes),
                 embed,
-                self.aligner.stands,
             )
             for name, model in models.items():
                 hearing.model = model
@@ -197,7 +194,15 @@ def fit_acceptance(rows: Sequence[Measured], speakers: Sequence[str], budget: fl
     wrong = np.sort(scores[usable & ~truth])[::-1]
     place = math.floor(budget)
     needed = float(wrong[place]) + 1e-4 if place < len(wrong) else 0.5
-    return replace(regression(points, truth), needed=max(LEAST_NEEDED, min(0.9999, needed)))
+    kind = rows[0].kind
+    needed = max(LEAST_NEEDED[kind], min(MOST_NEEDED, needed))
+    # PocketSphinx has proposed what was run together: there it has been asked.
+    alone = np.sort(scores[~truth])[::-1]
+    place = math.floor(budget * WITHOUT_ASKING)
+    sure = max(needed, min(MOST_NEEDED, float(alone[place]) + 1e-4))
+    if "run together" in kind:
+        sure = 1.0
+    return replace(regression(points, truth), needed=needed, sure=sure)
 
 
 def regression(points: NDArray[np.float64], truth: NDArray[np.bool_]) -> Acceptance:
@@ -208,7 +213,7 @@ def regression(points: NDArray[np.float64], truth: NDArray[np.bool_]) -> Accepta
     z = np.clip((points - mean) / spread, -BOUND, BOUND)
     fitted = LogisticRegression(C=0.1, max_iter=1000).fit(z, truth)
     weights = (float(fitted.intercept_[0]), *fitted.coef_[0].tolist())
-    return Acceptance(tuple(mean.tolist()), tuple(spread.tolist()), weights, 0.5)
+    return Acceptance(tuple(mean.tolist()), tuple(spread.tolist()), weights, 0.5, 1.0)
 
 
 def own_weights(
@@ -255,9 +260,11 @@ def own_weights(
     return float(np.exp(found[0])), float(np.exp(found[1]))
 
 
-def side_of(speaker: str, voices: Sequence[str]) -> str:
-    """A synthetic voice's half; everybody else is themselves."""
-    return VOICE_HALVES[voices.index(speaker) % 2] if speaker in voices else speaker
+def side_of(speaker: str, people: Sequence[str], voices: Sequence[str]) -> str:
+    """The half of a synthetic voice, or of somebody of whom there are single words alone."""
+    if speaker in people:
+        return speaker
+    return HALVES[voices.index(speaker) % 2] if speaker in voices else half_of(speaker)
 
 
 class Fit:
@@ -268,7 +275,9 @@ class Fit:
         self.people = tuple(speech_data.digits(folder))
         words = Words(folder)
         voices = tuple(words.voices)
-        self.rows = [replace(row, speaker=side_of(row.speaker, voices)) for row in words.rows]
+        self.rows = [
+            replace(row, speaker=side_of(row.speaker, self.people, voices)) for row in words.rows
+        ]
         self.examples = list(examples(folder))
         self._models: dict[frozenset[str], NumberModel] = {}
 
@@ -287,7 +296,7 @@ class Fit:
         out = (left_out,) if left_out else ()
         each = {
             name: self.words_without(*out, name)
-            for name in (*self.people, *VOICE_HALVES)
+            for name in (*self.people, *HALVES)
             if name not in out
         }
         chance, distance = own_weights(Bench(()), each, self.folder)
@@ -331,11 +340,17 @@ def accepted(rows: Sequence[Measured], those: Sequence[Example]) -> dict[str, Ac
     made = {}
     for kind, share in WANTED_WRONG.items():
         mine = [row for row in rows if row.kind == kind]
-        heard = [one for one in those if one.own is not None or not kind.startswith("own")]
+        there = {those[row.example].speaker for row in rows}
+        heard = [
+            one
+            for one in those
+            if one.speaker in there and (one.own is not None or not kind.startswith("own"))
+        ]
         made[kind] = fit_acceptance(
             mine, [those[row.example].speaker for row in mine], share * len(heard)
         )
-        print(f"  {kind}: {len(mine)} rows, needs {made[kind].needed:.4f}", file=sys.stderr)
+        points = f"needs {made[kind].needed:.4f}, sure from {made[kind].sure:.4f}"
+        print(f"  {kind}: {len(mine)} rows, {points}", file=sys.stderr)
     return made
 
 
@@ -359,6 +374,7 @@ def store(model: NumberModel, words_file: Path) -> None:
                 "spread": [float(f"{v:.6g}") for v in one.spread],
                 "weights": [float(f"{v:.6g}") for v in one.weights],
                 "needed": one.needed,
+                "sure": one.sure,
             }
             for kind, one in model.acceptances.items()
         },

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -15,13 +16,16 @@ from runner.engine.effects import Listen, NumberWanted
 from runner.phrasing.numbers import say_number
 from runner.phrasing.numeral_words import DIGIT_WORDS, DIGITS
 from runner.phrasing.style import Form, NumberStyle
-from runner.voice.embedding import trimmed
-from spoken_numbers import HURRIED, PAUSES, joined, sound_of
+from runner.voice.embedding import to_samples, trimmed
+from spoken_numbers import HURRIED, PAUSES, Sound, in_engines, joined, sound_of, to_bytes
 
-STRINGS = 40
+STRINGS = 22
 """Strings of each length and speaker; of three and four digits twice as many."""
 
-NATURAL = 14
+ENGINES_BELOW = (8.0, 20.0)
+"""dB from the voice down to the engines, of the examples in their noise."""
+
+NATURAL = 10
 """Numbers that every synthetic voice says in one breath."""
 
 NATURAL_NUMBERS = (
@@ -34,8 +38,8 @@ NATURAL_NUMBERS = (
 )
 NUMBER_STYLES: tuple[NumberStyle, ...] = ("cockpit", "icao", "faa")
 
-VOICE_HALVES = ("first voices", "second voices")
-"""Synthetic voices count as two speakers."""
+HALVES = ("first others", "second others")
+"""Synthetic voices, and people of whom there are single words, count as two speakers."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,8 +67,12 @@ def examples(folder: Path) -> Iterator[Example]:
             ("hurried", 3, HURRIED, STRINGS),
             ("hurried", 4, HURRIED, STRINGS // 2),
             ("run together", 3, (0.0, 0.02), STRINGS),
-            ("broken", 3, PAUSES, STRINGS),
-            ("broken", 2, PAUSES, STRINGS // 2),
+            ("broken", 3, PAUSES, STRINGS // 2),
+            ("string in engines", 2, PAUSES, STRINGS // 3),
+            ("string in engines", 3, PAUSES, STRINGS),
+            ("string in engines", 4, PAUSES, STRINGS),
+            ("string in engines", 5, PAUSES, STRINGS // 3),
+            ("hurried in engines", 3, HURRIED, STRINGS // 2),
         ):
             for _ in range(many):
                 own, rest = set_apart(takes, rng)
@@ -72,13 +80,68 @@ def examples(folder: Path) -> Iterator[Example]:
                 listen = spoken_numbers.number_window(count)
                 value: float | None = float(one.digits)
                 sound = one.sound
-                if kind == "broken":
+                if kind.startswith("broken"):
                     # One of the words is no word of a number: nothing may come of it.
                     parts = [sound_of(file) for file in one.files]
                     parts[rng.integers(count)] = sound_of(others[rng.integers(len(others))])
                     sound, value = joined(parts, pauses, rng), None
+                if kind.endswith("in engines"):
+                    below = rng.uniform(*ENGINES_BELOW)
+                    sound = to_bytes(in_engines(to_samples(sound), below, rng))
                 yield Example(speaker, kind, listen, sound, value, own)
+    for half in HALVES:
+        yield from crowd(folder, half, rng)
     yield from natural(rng)
+
+
+def half_of(speaker: str) -> str:
+    """The half of somebody of whom there are single words."""
+    return HALVES[zlib.crc32(speaker.encode()) // 2 % 2]
+
+
+def crowd(folder: Path, half: str, rng: np.random.Generator) -> Iterator[Example]:
+    """Strings of which every word is another person's: nothing is known of a voice that is
+    heard without enrolment, and so many kinds of voices are heard."""
+    digits: dict[str, list[Path]] = {str(n): [] for n in range(10)}
+    others = []
+    for speaker, word, file in other_people(folder):
+        if half_of(speaker) == half and word != "tree":
+            if word in DIGIT_WORDS:
+                digits[str(DIGIT_WORDS.index(word))].append(file)
+            else:
+                others.append(file)
+    if not all(digits.values()) or not others:
+        return
+    for kind, count, many in (
+        ("string", 2, STRINGS // 2),
+        ("string", 3, 2 * STRINGS),
+        ("string", 4, 2 * STRINGS),
+        ("string", 5, STRINGS // 2),
+        ("broken", 2, STRINGS),
+        ("broken", 3, 2 * STRINGS),
+        ("string in engines", 3, STRINGS),
+        ("string in engines", 4, STRINGS),
+        ("broken in engines", 3, STRINGS),
+    ):
+        for _ in range(many):
+            one = spoken_numbers.spoken(digits, count, PAUSES, rng)
+            parts = [trimmed(sound_of(file)) for file in one.files]
+            value: float | None = float(one.digits)
+            if kind.startswith("broken"):
+                other = trimmed(sound_of(others[rng.integers(len(others))]))
+                parts[rng.integers(count)] = other
+                value = None
+            sound = joined([at_level(part, rng) for part in parts], PAUSES, rng)
+            if kind.endswith("in engines"):
+                below = rng.uniform(*ENGINES_BELOW)
+                sound = to_bytes(in_engines(to_samples(sound), below, rng))
+            yield Example(half, kind, spoken_numbers.number_window(count), sound, value, None)
+
+
+def at_level(samples: Sound, rng: np.random.Generator) -> Sound:
+    """Nearly as loud as other words: one person's words are."""
+    top = max(1.0, float(np.percentile(np.abs(samples), 99)))
+    return np.asarray(samples * (6_000 * rng.uniform(0.7, 1.4) / top), dtype=np.float32)
 
 
 def natural(rng: np.random.Generator) -> Iterator[Example]:
@@ -99,7 +162,7 @@ def natural(rng: np.random.Generator) -> Iterator[Example]:
         said[text] = (wanted, value)
     order: dict[str, str] = {}
     for voice, text, sound in voices_say(list(said)):
-        half = order.setdefault(voice, VOICE_HALVES[len(order) % 2])
+        half = order.setdefault(voice, HALVES[len(order) % 2])
         wanted, value = said[text]
         padded = joined([sound], (0.1, 0.1), rng)
         yield Example(half, "natural", Listen(1, (), wanted), padded, value, None)

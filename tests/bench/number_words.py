@@ -17,7 +17,7 @@ import speech_data
 from runner.phrasing.numeral_words import DIGIT_WORDS, TEENS, TENS
 from runner.voice.embedding import Embedder, to_samples, trimmed
 from runner.voice.words import OTHER, WordModel, features
-from spoken_numbers import joined, sound_of
+from spoken_numbers import in_engines, joined, sound_of
 
 RATE = 16_000
 MORE = ("point", "decimal", "and a half")
@@ -35,7 +35,12 @@ VARIATIONS_OF_DIGITS = 2
 VARIATIONS_OF_VOICES = 2
 JOINED = 1500
 PIECES = 600
-"""Digits run together, and pieces of digits, of the class "other"."""
+NOISES = 300
+"""Digits run together, pieces of digits, and of engines, of the class "other"."""
+
+IN_ENGINES = 0.35
+ENGINES_BELOW = (4.0, 25.0)
+"""Share of the variations that are heard in engine noise, and how many dB this is below them."""
 
 Sound = NDArray[np.float32]
 
@@ -89,6 +94,8 @@ class Words:
         for number in range(variations + 1):
             one = varied(sound, self.rng) if number else sound
             padded = np.pad(one, (pad, pad)) + self.rng.normal(0, 4, len(one) + 2 * pad)
+            if number and self.rng.random() < IN_ENGINES:
+                padded = in_engines(padded, self.rng.uniform(*ENGINES_BELOW), self.rng)
             said = self.embedder.path(padded.astype(np.float32))
             row = features(said.embedded, said.seconds)
             self.rows.append(Row(speaker, label, row, weight, number == 0))
@@ -105,7 +112,7 @@ class Words:
             # The radio's "tree" is a three; a real tree must not stand for another word.
             if word != "tree":
                 label = word if word in DIGIT_WORDS else OTHER
-                self.add(speaker, label, sound_of(file), VARIATIONS if label == word else 0)
+                self.add(speaker, label, sound_of(file), VARIATIONS if label == word else 1)
                 if label == word:
                     self.digits[speaker][word].append(sound_of(file))
 
@@ -127,7 +134,12 @@ class Words:
                 for _ in range(choose.choice((2, 2, 2, 3)))
             ]
             sound = joined(parts, (0.0, 0.2), self.rng)
-            self.add(speaker, OTHER, to_samples(sound), 0, 0.7)
+            self.add(speaker, OTHER, to_samples(sound), int(choose.random() < 0.3), 0.7)
+        for _ in range(NOISES):
+            length = round(RATE * self.rng.uniform(0.1, 0.6))
+            quiet = self.rng.normal(0, 1, length).astype(np.float32)
+            noise = in_engines(quiet * 100, -20.0, self.rng)
+            self.add("engines", OTHER, noise.astype(np.float32), 0, 0.5)
         for _ in range(PIECES):
             speaker = choose.choice(sorted(self.digits))
             words = self.digits[speaker]
