@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import HealthCheck, settings
+from hypothesis import HealthCheck, Phase, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
 
@@ -417,6 +417,7 @@ class AnyThreeAlone(AnyCrewAlone):
 SHORT = settings(
     max_examples=25,
     stateful_step_count=40,
+    phases=[Phase.explicit, Phase.reuse, Phase.generate],
     deadline=None,
     suppress_health_check=list(HealthCheck),
 )

@@ -128,6 +128,11 @@ class Following(Base):
         self._now = now
         self._counter += 1
         counter = self._counter
+        try:
+            self._would_pass(text)
+        except Turn as turn:
+            self._happens(Turned(counter, text, str(turn)))
+            return counter, self._taken()
         if self.orders and not self._frozen:
             self._order(self.me, self.life, counter, text)
             return counter, self._taken()
@@ -146,6 +151,11 @@ class Following(Base):
             self._proposals[counter] = (text, now)
             self._send_proposals((counter,))
         return counter, self._taken()
+
+    def _would_pass(self, text: str) -> None:
+        """Raise Turn for an event that the others' checks would stop at."""
+        if self._check is not None:
+            self._check(len(self.log) if self.orders else max(1, len(self.log)), text)
 
     def _send_proposals(self, counters: tuple[int, ...]) -> None:
         epoch = self.epochs[-1]

@@ -42,6 +42,8 @@ class Meeting:
 
     outcome: Outcome
     fork: int
+    weighs: bool = False
+    """Whether what theirs holds beyond the fork decided it."""
 
 
 def meet(mine: Standing, theirs: Standing) -> Meeting:
@@ -62,7 +64,7 @@ def meet(mine: Standing, theirs: Standing) -> Meeting:
     if mine_weighs and theirs_weighs:
         return Meeting("two runs", fork)
     if mine_weighs or theirs_weighs:
-        return Meeting("adopt" if theirs_weighs else "keep", fork)
+        return Meeting("adopt" if theirs_weighs else "keep", fork, theirs_weighs)
     if not my_rest or not their_rest:
         return Meeting("adopt" if their_rest else "keep", fork)
     return Meeting("adopt" if their_rest[0].id > my_rest[0].id else "keep", fork)

@@ -90,6 +90,7 @@ class Member(Ordering, Following):
     ) -> None:
         super().__init__(me, life, name, wants, records, admit, check, fresh, now)
         self._offered_at = 0
+        self._abandoned: set[str] = set()
 
     def open(self, now: int) -> list[Happening]:
         """Open the crew: begin its first epoch, as its orderer. For a new run."""
@@ -255,6 +256,14 @@ class Member(Ordering, Following):
             case "keep":
                 self._say_lineage(peer)
             case "adopt":
+                ids = {epoch.id for epoch in message.epochs}
+                if ids & self._abandoned and not meeting.weighs:
+                    # Given up for a line with events: two empty-handed ones would else
+                    # lead each other back and forth.
+                    self._say_lineage(peer)
+                    return
+                if meeting.weighs:
+                    self._abandoned |= {epoch.id for epoch in self.epochs} - ids
                 self._adopt(peer, message.epochs, meeting.fork)
             case "same":
                 self._stand(peer)
