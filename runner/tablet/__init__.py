@@ -1,0 +1,1 @@
+"""The running list in a browser: a second screen on a tablet or a telephone."""
