@@ -13,8 +13,9 @@ Everything after it is ChaCha20-Poly1305 from ``cryptography``.
 A stranger on the network can see that two machines speak Runner, when and how much; can cut,
 delay and drop it, which is said to both people as a lost link; can offer crews of his own
 under any name, which no right code opens; can use up a code's five guesses, so that a new one
-has to be made; can guess: five in a million per code. He cannot read, change, repeat or
-reorder anything, nor join.
+has to be made; can take up the places of a hub, so that who was cut off waits until he tires
+(who is connected stays so); can guess: five in a million per code. He cannot read, change,
+repeat or reorder anything, nor join.
 
 A stranger on the broker, or whoever runs it, can do the same, and sees which room speaks,
 with how many members, and when each is connected; can forge presence, which is only a hint
@@ -23,8 +24,8 @@ messages carry no content.
 
 A hostile partner, let in by a person who told the code, can answer wrongly, order events as
 the orderer in an order or in a name that pleases, refuse to order, go silent or flood (what
-is beyond the rate is dropped), and keep what was said. He cannot take back what has
-counted on the other machine, bring an event that is none into the engine, make a file
+is beyond the rate is dropped), let others in, and keep what was said. He cannot take back what has
+counted on the other machine, bring an event that is none into the engine (``checked``), make a file
 outside the run be read or written (the protocol has no message that names a file to fetch),
 stop the other from going on alone, or impersonate a third member to the orderer: each has a
 signing key of its own. An observer is such a partner who cannot propose.
