@@ -112,7 +112,6 @@ class Tablet:
         self._said = ""
         self._notes: deque[str] = deque(maxlen=NOTES)
         self._troubles: deque[str] = deque(maxlen=TROUBLES)
-        self._crew_link = ""
         self._parts: Parts | None = None
         self._asked: object = None
         self._question = 0
@@ -203,11 +202,6 @@ class Tablet:
             self._troubles.append(sentence(text))
             self._changed()
 
-    def link(self, text: str) -> None:
-        """How the crew's other machines are reached, in words; nothing where all is well."""
-        self._crew_link = text
-        self._changed()
-
     def _changed(self) -> None:
         self._parts = None
         for browser in self._browsers:
@@ -221,7 +215,6 @@ class Tablet:
                 "said": self._said,
                 "notes": list(self._notes),
                 "troubles": list(self._troubles),
-                "crewlink": self._crew_link,
             }
         return self._parts
 

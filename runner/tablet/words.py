@@ -46,6 +46,7 @@ def parts_of(view: View) -> Parts:
         "figures": [[figure.title, figure.text, figure.changed] for figure in view.figures],
         "next": sentence(view.next_list) if view.next_list and not view.finished else "",
         "crew": [member(one) for one in view.crew],
+        "crewlink": f"Link between the machines: {view.link}." if view.link else "",
         "microphone": microphone(view),
         "finished": view.finished,
     }

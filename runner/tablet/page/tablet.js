@@ -4,7 +4,7 @@
 (function () {
   // Milliseconds: between two questions to Runner whether it is there; after which a page
   // without an answer is no longer shown as live; and how long the link may take to open.
-  const ASK = 1000, FRESH = 4000, OPENING = 5000;
+  const ASK = 1000, FRESH = 3000, OPENING = 5000;
   const SLOWEST = 5000;
   const version = document.documentElement.dataset.version;
   const at = (name) => document.getElementById(name);
