@@ -322,6 +322,10 @@ class Flight:
             except RunnerError as error:
                 self._screen.trouble(str(error))
             return
+        if action in ("continue_alone", "take_over"):
+            if self._ledger is None or not self._ledger.spoken_for_us(f"link:{action}"):
+                self._screen.trouble(f"{action.replace('_', ' ')}: makes no sense now")
+            return
         if action == "why" and argument:
             self._explain(argument)
             return

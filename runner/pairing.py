@@ -17,6 +17,7 @@ from concurrent.futures import Future
 from dataclasses import replace
 from typing import TYPE_CHECKING, cast
 
+from runner.crew.checked import check, event_of
 from runner.crew.core.base import Turn
 from runner.crew.core.happenings import (
     EpochBegan,
@@ -46,7 +47,6 @@ from runner.engine.events import (
     RunStarted,
     TimerFired,
 )
-from runner.engine.program import program_of
 from runner.engine.wire import event_from_json, event_to_json
 from runner.errors import RunnerError
 from runner.logbook.store import insert_event, insert_run
@@ -393,10 +393,7 @@ class Pairing:
 
     def _admit(self, by: str, text: str) -> str:
         """An event from another machine, as it is ordered: in its person's name, now."""
-        try:
-            event = event_from_json(text)
-        except RunnerError as error:
-            raise Turn("it is no event") from error
+        event = event_of(text)
         if isinstance(event, NOT_FROM_ANOTHER) or self._flight is None:
             raise Turn("it comes too late")
         now = self._flight.clock.now()
@@ -434,17 +431,11 @@ class Pairing:
     def _check(self, number: int, text: str) -> None:
         """Whether an event from the machine that orders is one; its files are read like any."""
         try:
-            event = event_from_json(text)
-        except RunnerError as error:
-            raise Turn("it is no event") from error
-        if (number == 0) != isinstance(event, RunStarted):
-            raise Turn("a run begins once")
-        if isinstance(event, RunStarted):
-            try:
-                program_of(event)
-            except RunnerError as error:
-                self._refused = f"the files of the other machine cannot be used: {error}"
-                raise Turn("its files cannot be used") from error
+            check(number, text)
+        except Turn as turn:
+            if number == 0:
+                self._refused = f"the files of the other machine cannot be used: {turn}"
+            raise
 
     def _also(self, entry: Entry) -> Work:
         """The logbook's own row of an event, in the same transaction."""

@@ -61,7 +61,7 @@ class Ledger(Protocol):
         ...
 
     def spoken_for_us(self, candidate: str) -> bool:
-        """Act on one of ``phrases``; False where it is none of them."""
+        """Act on one of ``phrases``, by its id; False where it cannot be said now."""
         ...
 
 

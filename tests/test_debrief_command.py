@@ -130,6 +130,7 @@ def test_a_run_stepped_by_other_rules_says_so(tmp_path: Path) -> None:
         connection.execute(
             "UPDATE events SET event = json_set(event, '$.rules', 1) WHERE number = 0"
         )
+        connection.execute("DELETE FROM summaries")
     done = debrief(path)
     assert done.returncode == 2
     assert "stepped differently (rules 1, now" in done.stderr

@@ -215,6 +215,10 @@ def test_killed_at_any_write_of_the_log_nothing_acknowledged_is_lost(tmp_path: P
         if seen.status == 0:
             # The last answer was stored; that the run was over was not.
             continue
+        if "no unfinished run" in seen.errors:
+            # All was stored but what a debrief keeps of the run.
+            assert len(done) == len(ANSWERS)
+            continue
         asked = seen.said[0].removeprefix("resumed at ").partition(".")[0]
         at = CHALLENGES.index(asked)
         assert list(CHALLENGES[: len(done)]) == done and len(done) <= at, (done, asked)

@@ -71,6 +71,7 @@ def intrusions(place: int) -> list[tuple[str, str]]:
     ][place % 4]
 
 
+@pytest.mark.slow
 def test_a_whole_list_by_voice_lets_nothing_wrong_pass(
     sound: SoundSystem, tmp_path: Path, recogniser: str
 ) -> None:

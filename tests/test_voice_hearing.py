@@ -82,6 +82,7 @@ def listener(tmp_path_factory: pytest.TempPathFactory) -> Listener:
     return Listener(tmp_path_factory.mktemp("voices"))
 
 
+@pytest.mark.slow
 def test_most_answers_of_two_words_are_kept_and_none_is_taken_for_its_opposite(
     listener: Listener,
 ) -> None:

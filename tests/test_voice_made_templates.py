@@ -266,6 +266,7 @@ GROUPS = (
 """Answers of the shipped procedures that are heard beside one another, and control phrases."""
 
 
+@pytest.mark.slow
 @pytest.mark.sound
 def test_made_templates_find_a_phrase_among_those_heard_beside_it(
     embedder: Embedder, tmp_path: Path, capsys: pytest.CaptureFixture[str]

@@ -41,6 +41,8 @@ KeyAction = Literal[
     "keep",
     "you_have_control",
     "i_have_control",
+    "continue_alone",
+    "take_over",
     "end",
 ]
 """What a key, a button or a menu can do. ``call`` names a list in ``argument`` (with

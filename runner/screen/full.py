@@ -22,7 +22,7 @@ from runner.screen.legend import Legend
 from runner.screen.menu import ListsMenu
 from runner.screen.microphone import Microphone
 from runner.screen.notices import Notices
-from runner.screen.place import Phases, Title
+from runner.screen.place import Aboard, Phases, Title
 from runner.screen.question import Question
 
 if TYPE_CHECKING:
@@ -111,6 +111,7 @@ class FullScreen(App[None]):
         self._title = Title(self._view)
         self._microphone = Microphone(self._view)
         self._phases = Phases(self._view)
+        self._aboard = Aboard(self._view)
         self._challenge = Challenge(self._view)
         self._exchange = Exchange(self._view)
         self._notices = Notices(self._view)
@@ -128,6 +129,7 @@ class FullScreen(App[None]):
             yield self._title
             yield self._microphone
         yield self._phases
+        yield self._aboard
         yield self._challenge
         yield self._exchange
         yield self._notices
@@ -187,6 +189,7 @@ class FullScreen(App[None]):
             self._title,
             self._microphone,
             self._phases,
+            self._aboard,
             self._challenge,
             self._exchange,
             self._notices,

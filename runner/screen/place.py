@@ -6,7 +6,7 @@ from textual.content import Content
 
 from runner.engine.view import View
 from runner.screen.panel import Panel, wrapped
-from runner.screen.wording import phases_text
+from runner.screen.wording import crew_text, phases_text
 
 
 class Title(Panel):
@@ -34,3 +34,17 @@ class Phases(Panel):
     def lines(self, width: int) -> list[Content]:
         """As much of the flight as goes into one line."""
         return wrapped(phases_text(self.view.phases, width), width)[:1]
+
+
+class Aboard(Panel):
+    """Who flies with you and as what, who is to answer, and the link; one line, in a crew."""
+
+    hides_empty = True
+
+    def part(self, view: View) -> object:
+        """The crew and the link."""
+        return view.crew, view.link
+
+    def lines(self, width: int) -> list[Content]:
+        """The crew, then the link."""
+        return wrapped(crew_text(self.view.crew, self.view.link), width)[:2]

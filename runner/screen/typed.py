@@ -26,6 +26,8 @@ COMMANDS: dict[str, KeyAction] = {
     "tones": "tones",
     "yes": "affirm",
     "no": "negative",
+    "continue alone": "continue_alone",
+    "take over": "take_over",
     "end": "end",
 }
 

@@ -9,7 +9,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from runner.engine.view import FigureView, HeardView, ItemView, ListView, PhaseView, View
+from runner.engine.view import (
+    FigureView,
+    HeardView,
+    ItemView,
+    ListView,
+    MemberView,
+    PhaseView,
+    View,
+)
 
 Piece = tuple[str, str]
 Text = tuple[Piece, ...]
@@ -230,10 +238,26 @@ def heard_text(heard: HeardView | None) -> Text:
     if not heard.text:
         return ((sentence(heard.judgement), NORMAL),)
     return (
-        ("Heard ", NORMAL),
+        (f"{heard.member}: " if heard.member else "Heard ", NORMAL),
         (f"“{heard.text}”", STRONG),
         (f": {heard.judgement}" + ("" if heard.judgement.endswith(".") else "."), NORMAL),
     )
+
+
+def crew_text(crew: Iterable[MemberView], link: str) -> Text:
+    """Who is aboard, who answers now in bold, and how the link stands."""
+    pieces: list[Piece] = []
+    for member in crew:
+        if pieces:
+            pieces.append(("; ", NORMAL))
+        pieces += [
+            (member.name, STRONG if member.answers else NORMAL),
+            (", " + (" and ".join(member.roles) or "observer"), NORMAL),
+            (", answers" if member.answers else "", STRONG),
+        ]
+    if link and pieces:
+        pieces.append((f". Link: {link}.", DIM))
+    return tuple(pieces)
 
 
 def _kept_together(value: str) -> str:
