@@ -173,6 +173,15 @@ def _add_how(sub: argparse.ArgumentParser) -> None:
         help="fast: a virtual clock on which speech takes its real length",
     )
     sub.add_argument("--logbook", default="", metavar="FILE", help="where the run is stored")
+    sub.add_argument(
+        "--tablet",
+        choices=("here", "network"),
+        default="",
+        help="show the running list in browsers too: on this machine, or on your network",
+    )
+    sub.add_argument(
+        "--tablet-port", type=int, default=47811, metavar="NUMBER", help="where browsers find it"
+    )
     add_feed_options(sub)
 
 

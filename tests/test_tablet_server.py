@@ -6,11 +6,14 @@ import asyncio
 import contextlib
 import json
 import socket
+import subprocess
+import sys
 import urllib.error
 import urllib.request
 from collections.abc import AsyncIterator, Callable, Iterator
 from contextlib import asynccontextmanager
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -374,3 +377,30 @@ async def test_the_same_question_keeps_its_number_while_other_things_change() ->
         await hear(browser, "question")
         tablet.show(replace(mid_list(), muted=True))
         assert "question" not in await hear(browser, "parts")
+
+
+def test_runner_fly_serves_the_running_list_beside_its_own_screen(tmp_path: Path) -> None:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
+    flight = subprocess.Popen(
+        [
+            *(sys.executable, "-u", "-m", "runner", "fly", "--phase", "before-takeoff"),
+            *("--set", "gross_weight=74310lb", "--screen", "plain", "--speak", "none"),
+            *("--listen", "text:-", "--logbook", str(tmp_path / "logbook.sqlite3")),
+            *("--tablet", "here", "--tablet-port", str(port)),
+        ],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+    )
+    try:
+        assert flight.stdout is not None
+        line = next(line for line in flight.stdout if "The list is at" in line)
+        assert f"http://127.0.0.1:{port}" in line
+        with urllib.request.urlopen(f"http://127.0.0.1:{port}/", timeout=10) as page:
+            assert page.status == 200
+            assert "default-src 'none'" in page.headers["Content-Security-Policy"]
+    finally:
+        flight.communicate("", timeout=20)
+    assert flight.returncode == 1

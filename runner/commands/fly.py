@@ -9,7 +9,7 @@ import datetime
 import hashlib
 import signal
 import sys
-from collections.abc import Callable, Coroutine, Sequence
+from collections.abc import AsyncIterator, Callable, Coroutine, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast, get_args
@@ -307,6 +307,12 @@ def flight_of(
 
     loop = asyncio.get_running_loop()
     screen = screen_of(arguments)
+    if arguments.tablet:
+        from runner.tablet.beside import Beside
+        from runner.tablet.server import Tablet
+
+        host = "" if arguments.tablet == "network" else "127.0.0.1"
+        screen = Beside(screen, Tablet(host, arguments.tablet_port))
     script = None
     flights: list[Flight] = []
     if arguments.listen.startswith("text:"):
@@ -376,6 +382,25 @@ async def run_flight(flight: Flight, screen: Screen, voice: VoiceProcess | None)
         voice.on_ready = flight.ready
         voice.on_speaking = flight.speaking
         screen.on_talk = flight.talk
+    async with _beside(screen):
+        return await _run(flight, voice)
+
+
+@contextlib.asynccontextmanager
+async def _beside(screen: Screen) -> AsyncIterator[None]:
+    """Serve the second screen, where there is one, while the flight lasts."""
+    tablet = getattr(screen, "tablet", None)
+    if tablet is None:
+        yield
+        return
+    await tablet.start()
+    try:
+        yield
+    finally:
+        await tablet.stop()
+
+
+async def _run(flight: Flight, voice: VoiceProcess | None) -> int:
     loop = asyncio.get_running_loop()
     for name in ("SIGINT", "SIGTERM", "SIGHUP"):
         with contextlib.suppress(NotImplementedError, AttributeError):

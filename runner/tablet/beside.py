@@ -20,7 +20,7 @@ class Beside:
 
     def __init__(self, main: Screen, tablet: Tablet) -> None:
         self._main = main
-        self._tablet = tablet
+        self.tablet = tablet
         tablet.on_note = lambda text: main.note(text, "advice")
 
     @property
@@ -31,7 +31,7 @@ class Beside:
     @on_key.setter
     def on_key(self, key: Callable[[KeyAction, str, str], None]) -> None:
         self._main.on_key = key
-        self._tablet.on_key = lambda action: key(action, "", "")
+        self.tablet.on_key = lambda action: key(action, "", "")
 
     @property
     def on_text(self) -> Callable[[str], None]:
@@ -71,17 +71,17 @@ class Beside:
     def show(self, view: View) -> None:
         """Show ``view`` on both."""
         self._main.show(view)
-        self._tablet.show(view)
+        self.tablet.show(view)
 
     def said(self, text: str) -> None:
         """Runner begins to say ``text``."""
         self._main.said(text)
-        self._tablet.said(text)
+        self.tablet.said(text)
 
     def note(self, text: str, kind: str) -> None:
         """A line that is not spoken."""
         self._main.note(text, kind)
-        self._tablet.note(text, kind)
+        self.tablet.note(text, kind)
 
     def level(self, dbfs: float, state: str) -> None:
         """The microphone's level."""
@@ -90,4 +90,4 @@ class Beside:
     def trouble(self, text: str) -> None:
         """Something does not work."""
         self._main.trouble(text)
-        self._tablet.trouble(text)
+        self.tablet.trouble(text)
