@@ -88,6 +88,6 @@ class Machine:
 def code_of(machine: Machine) -> tuple[str, int]:
     """The code that a machine shows, and the port at which it listens."""
     line = machine.wait_for("Join with")
-    found = re.search(r"“([0-9 ]+)”.*:(\d+)\)", line)
+    found = re.search(r"“([0-9 ]+)”(?:.*:(\d+)\))?", line)
     assert found is not None, line
-    return found[1], int(found[2])
+    return found[1], int(found[2] or 0)

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import signal
 import sqlite3
+import time
 from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
 
 import pytest
 
+from crew_people import broker, mosquitto
 from crew_processes import Machine, code_of
 from flying import ANSWERS, CHALLENGES
 
@@ -88,6 +90,26 @@ def test_two_fly_a_list_each_answering_their_own_and_keep_the_same_run(
         machine.wait_for("Before take-off: complete")
     assert events(anna) == events(ben)
     assert sum('"is":"RunStarted"' in event for event in events(ben)) == 1
+
+
+@pytest.mark.skipif(mosquitto() is None, reason="no Mosquitto on this machine")
+def test_two_fly_a_list_through_a_broker(crew: list[Machine], tmp_path: Path) -> None:
+    with broker(tmp_path) as port:
+        through = ("--through", f"mqtt://127.0.0.1:{port}")
+        where = ("open", "--phase", "before-takeoff", "--set", "gross_weight=74310lb")
+        crew.append(Machine(tmp_path, "Anna", *where, *through))
+        code, _ = code_of(crew[0])
+        crew.append(Machine(tmp_path, "Ben", "join", "--code", code, *through))
+        anna, ben = crew
+        for machine in crew:
+            machine.wait_for(f"Runner: (Ben is aboard. )?{CHALLENGES[0]}")
+        anna.wait_for("Runner: Ben is aboard")
+        ben.wait_for("Ben: pilot monitoring")
+        # Whoever answers just as the crew changes is asked anew.
+        time.sleep(1.0)
+        answer_all(anna, ben)
+        assert (anna.end(), ben.end()) == (0, 0)
+        assert events(anna) == events(ben)
 
 
 def test_nothing_counts_while_the_other_is_gone_until_one_goes_on_alone(
