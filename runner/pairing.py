@@ -99,6 +99,9 @@ class Pairing:
             also=self._also,
             also_from=self._also_from,
         )
+        self.invitation = ""
+        """How to join, shown until somebody has."""
+
         self._wishes = wishes
         self._observes = observes
         self._events: list[Event] = [event_from_json(entry.text) for entry in self.crew.member.log]
@@ -149,7 +152,7 @@ class Pairing:
             delay = self.crew.delay(member)
             parts.append(f"{name} {delay} ms" if peer.present else f"{name} not heard")
         order = "orders here" if self.orders else "orders there"
-        return ", ".join(parts) + f"; {order}" if parts else "nobody else yet"
+        return ", ".join(parts) + f"; {order}" if parts else self.invitation or "nobody else yet"
 
     def attach(self, flight: Flight) -> None:
         """The flight that takes the events from now on."""

@@ -208,6 +208,7 @@ async def _fly(
     try:
         flight, screen = fly.flight_of(arguments, making, logbook, voice, pairing)
         pairing.attach(flight)
+        pairing.invitation = how
         _tell(screen, how)
         flying = fly.run_flight(flight, screen, voice)
         flown = asyncio.create_task(fly.with_feed(arguments, making, flight, flying))

@@ -46,5 +46,5 @@ class Aboard(Panel):
         return view.crew, view.link
 
     def lines(self, width: int) -> list[Content]:
-        """The crew, then the link."""
-        return wrapped(crew_text(self.view.crew, self.view.link), width)[:2]
+        """The crew, then the link; what does not go into three lines is left out."""
+        return wrapped(crew_text(self.view.crew, self.view.link), width)[:3]

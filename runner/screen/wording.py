@@ -255,8 +255,8 @@ def crew_text(crew: Iterable[MemberView], link: str) -> Text:
             (", " + (" and ".join(member.roles) or "observer"), NORMAL),
             (", answers" if member.answers else "", STRONG),
         ]
-    if link and pieces:
-        pieces.append((f". Link: {link}.", DIM))
+    if link:
+        pieces.append((f"{'. ' if pieces else ''}{link}.", NORMAL))
     return tuple(pieces)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from runner.engine.events import KeyAction
 from runner.engine.view import View
@@ -70,7 +71,11 @@ class Beside:
 
     def show(self, view: View) -> None:
         """Show ``view`` on both."""
-        self._main.show(view)
+        link = view.link
+        if not self.tablet.browsers:
+            code = f"The list is at {self.tablet.address}, code {self.tablet.code}"
+            link = f"{link}; {code}" if link else code
+        self._main.show(replace(view, link=link))
         self.tablet.show(view)
 
     def said(self, text: str) -> None:
