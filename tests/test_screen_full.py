@@ -435,3 +435,16 @@ async def test_the_challenge_stays_in_view_above_a_chart() -> None:
         current = screen_views.mid_list().current
         assert current is not None
         assert current.challenge.upper() in text_on(app)
+
+
+async def test_in_a_drill_the_keys_have_the_words_of_a_drill() -> None:
+    app = FullScreen(drill=True)
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.show(screen_views.mid_list())
+        await pilot.pause()
+        shown = text_on(app)
+        assert "w hint" in shown and "o tell me" in shown and "q stop" in shown
+        assert "reject" not in shown and "go back" not in shown
+        await pilot.press("q")
+        await pilot.pause()
+        assert "Stop the drill?" in text_on(app)

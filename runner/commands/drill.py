@@ -273,7 +273,7 @@ def _screen(arguments: argparse.Namespace) -> Screen:
         )
     from runner.screen.full import FullScreen
 
-    return FullScreen()
+    return FullScreen(drill=True)
 
 
 async def _run(drilling: Drilling, screen: Screen, voice: VoiceProcess | None) -> int:

@@ -17,7 +17,7 @@ from runner.screen.challenge import Challenge
 from runner.screen.exchange import Exchange
 from runner.screen.figures import Figures, FiguresView, Outlook
 from runner.screen.items import Items
-from runner.screen.keys import KEYS, NEXT_WORDING, Key
+from runner.screen.keys import IN_A_DRILL, KEYS, NEXT_WORDING, Key
 from runner.screen.legend import Legend
 from runner.screen.menu import ListsMenu
 from runner.screen.microphone import Microphone
@@ -68,9 +68,9 @@ def _no_chart(number: int, width: int, height: int) -> tuple[str, ...]:  # noqa:
 class FullScreen(App[None]):
     """The screen of a run.
 
-    ``look`` is the terminal's own ink and paper, or one of ours. What the pilot does
-    comes through ``on_key``, ``on_text`` (a typed answer) and ``on_talk`` (push-to-talk
-    is switched over).
+    ``drill``: the keys have their words of a drill. ``look`` is the terminal's own ink and
+    paper, or one of ours. What the pilot does comes through ``on_key``, ``on_text`` (a typed
+    answer) and ``on_talk`` (push-to-talk is switched over).
     """
 
     ENABLE_COMMAND_PALETTE = False
@@ -93,6 +93,7 @@ class FullScreen(App[None]):
         look: Look = "terminal",
         headless: bool = False,
         size: tuple[int, int] | None = None,
+        drill: bool = False,
     ) -> None:
         super().__init__(ansi_color=look == "terminal")
         self.register_theme(INKS[look])
@@ -122,6 +123,9 @@ class FullScreen(App[None]):
         self._outlook = Outlook(self._view)
         self._question = Question(self._view)
         self._legend = Legend(self._view)
+        self._drill = drill
+        if drill:
+            self._legend.words = IN_A_DRILL
 
     def compose(self) -> ComposeResult:
         """The parts from top to bottom."""
@@ -244,7 +248,7 @@ class FullScreen(App[None]):
             if self.query("#entry"):
                 self._shut()
             self._confirming = key
-            self._question.ask(key.confirm)
+            self._question.ask("Stop the drill?" if self._drill else key.confirm)
             self._legend.display = False
         elif does == "why" and self.screen.has_class("reckoning"):
             self.on_key("why", self._reckoning.name, "")

@@ -52,3 +52,18 @@ KEYS = (
 
 NEXT_WORDING: dict[str, KeyAction] = {"full": "terse", "terse": "tones", "tones": "full"}
 """From how much is said now to what the wording key asks for."""
+
+IN_A_DRILL: dict[str, str] = {
+    "done": "right",
+    "say_again": "say again",
+    "stand_by": "stand by",
+    "resume": "continue",
+    "disagree": "disagree",
+    "why": "hint",
+    "later": "tell me",
+    "talk": "talk",
+    "mute": "mute",
+    "type": "type",
+    "end": "stop",
+}
+"""The keys that do something in a drill, by what they do, and what they are called there."""

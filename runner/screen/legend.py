@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from textual.content import Content
 
 from runner.engine.view import View
@@ -20,20 +22,32 @@ def key_label(key: Key, view: View) -> str:
 
 
 class Legend(Panel):
-    """All keys in as few lines as they need; no key is parted from its word."""
+    """All keys in as few lines as they need; no key is parted from its word.
+
+    ``words`` are what keys are called where not all of them do something.
+    """
+
+    words: Mapping[str, str] | None = None
 
     def part(self, view: View) -> object:
         """What changes a key's word."""
         return view.muted, view.wordiness, len(view.choices)
+
+    def _label(self, key: Key) -> str:
+        if self.words is None or key.does == "mute":
+            return key_label(key, self.view)
+        return self.words[key.does]
 
     def lines(self, width: int) -> list[Content]:
         """The keys in the order of the table, two spaces between."""
         hints: list[tuple[str, str]] = []
         keys = ""
         for key in KEYS:
+            if self.words is not None and key.does not in self.words:
+                continue
             keys += key.shown
             if key.label:
-                hints.append((keys, key_label(key, self.view)))
+                hints.append((keys, self._label(key)))
                 keys = ""
         if self.view.choices:
             hints.insert(0, (f"1–{len(self.view.choices)}", "choose"))
