@@ -178,3 +178,30 @@ def test_any_word_gets_phones_that_exist_and_a_guess_is_told(dictionary: Diction
 def test_a_silent_e_makes_the_vowel_before_it_long() -> None:
     assert by_letters("blape") == "B L EY P"
     assert by_letters("blap") == "B L AE P"
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="looks into /proc")
+def test_a_synthesiser_ends_with_whoever_started_it() -> None:
+    # Its standard input stays open here, so that only the parent's end can tell it.
+    read, write = os.pipe()
+    parent = subprocess.run(
+        [
+            *(sys.executable, "-c"),
+            "import subprocess, sys; print(subprocess.Popen([sys.executable, '-m', "
+            "'runner.voice.synthesis'], stdin=int(sys.argv[1]), stdout=subprocess.DEVNULL, "
+            "close_fds=False).pid, flush=True); import time; time.sleep(1)",
+            str(read),
+        ],
+        stdout=subprocess.PIPE,
+        pass_fds=(read,),
+        check=True,
+        text=True,
+    )
+    end = time.monotonic() + 20
+    try:
+        while Path(f"/proc/{int(parent.stdout)}").exists():
+            assert time.monotonic() < end, "it outlives its parent"
+            time.sleep(0.1)
+    finally:
+        os.close(write)
+        os.close(read)

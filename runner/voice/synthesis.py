@@ -11,11 +11,16 @@ import ctypes.util
 import json
 import os
 import sys
+import threading
+import time
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 from runner.voice.quiet import take_stdin, take_stdout
+
+PARENT_SECONDS = 2.0
+"""How often it is looked whether whoever started this process is still there."""
 
 
 def lend_espeak() -> str:
@@ -90,9 +95,18 @@ class Synthesiser:
             raise RuntimeError("the synthesiser wrote nothing")
 
 
+def _end_with(parent: int) -> None:
+    """End when whoever started this process is gone: a synthesiser whose file went with its
+    folder never comes back to notice that its input has ended."""
+    while os.getppid() == parent:
+        time.sleep(PARENT_SECONDS)
+    os._exit(0)
+
+
 def main() -> None:
     """Answer requests until standard input ends."""
     stdin, stdout = take_stdin(), take_stdout()
+    threading.Thread(target=_end_with, args=(os.getppid(),), daemon=True).start()
     synthesiser: Synthesiser | None = None
     for line in stdin:
         request = json.loads(line)
