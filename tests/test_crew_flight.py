@@ -95,6 +95,7 @@ def test_two_fly_a_list_each_answering_their_own_and_keep_the_same_run(
     assert sum('"is":"RunStarted"' in event for event in events(ben)) == 1
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(mosquitto() is None, reason="no Mosquitto on this machine")
 def test_two_fly_a_list_through_a_broker(crew: list[Machine], tmp_path: Path) -> None:
     with broker(tmp_path) as port:
