@@ -12,7 +12,6 @@ from textual.content import Content
 import screen_views
 from runner.engine.view import ItemView, PhaseView
 from runner.screen.calling import find_call, matching, split_argument
-from runner.screen.challenge import challenge_words
 from runner.screen.exchange import without_challenge
 from runner.screen.items import first_line
 from runner.screen.letters import letters
@@ -20,6 +19,7 @@ from runner.screen.panel import wrapped
 from runner.screen.wording import (
     and_list,
     answer_text,
+    challenge_words,
     heard_text,
     item_text,
     list_lead,

@@ -19,7 +19,7 @@ import pytest
 from flying import ANSWERS, CHALLENGES
 from runner.engine.view import FigureView, HeardView, ItemView, ListView, MemberView, View
 from runner.figures.card import WARNING
-from runner.tablet.words import asked
+from runner.tablet.words import 
 from screen_views import abnormal, choosing, figures_changed, finished_open, mid_list, waiting
 from tablet_served import Opened, Served, chromium, flight_beside, opened
 
@@ -142,7 +142,7 @@ def test_nothing_scrolls_sideways_on_a_telephone(browser: Any, served: Served) -
         *(crewed(), long_words()),
     ):
         served.do(lambda view=view: served.tablet.show(view))  # type: ignore[misc]
-        one.until("asked", asked(view))
+        one.until("asked", challenge_words(view))
         assert sideways(one) <= NARROW, view.activity
     alone(one, served)
     one.page.close()

@@ -10,7 +10,7 @@ import pytest
 from runner.engine.view import HeardView, MemberView, View
 from runner.screen.wording import plain_text
 from runner.tablet.guard import host_of, plain_address, same_page
-from runner.tablet.words import asked, heard, parts_of, question_of, wanted, who_is_to_answer
+from runner.tablet.words import heard, parts_of, question_of, wanted, who_is_to_answer
 from screen_views import abnormal, choosing, finished_open, mid_list, offering, waiting
 
 ROWAN = MemberView("Rowan", ("captain",))
@@ -36,7 +36,7 @@ HAZEL = MemberView("Hazel", ("flight engineer",))
 def test_what_is_asked_and_wanted_is_told_without_the_keys_of_a_keyboard(
     view: View, large: str, below: str
 ) -> None:
-    assert asked(view) == large
+    assert parts_of(view)["asked"] == large
     assert plain_text(wanted(view)) == below
 
 

@@ -17,15 +17,12 @@ from runner.engine.events import FiguresChanged, RunStarted
 from runner.errors import RunnerError
 
 if TYPE_CHECKING:
-    from collections.abc import AsyncIterator
-
     from runner.crew.journal import Membership
     from runner.crew.transport import Transport
     from runner.crew.trust.code import Code
     from runner.crew.trust.identity import Identity
     from runner.logbook.store import Logbook
     from runner.pairing import Pairing
-    from runner.stations import Screen
 
 FIND_SECONDS = 10.0
 """How long a crew of that code is looked for on the network."""
@@ -63,6 +60,7 @@ async def _open(arguments: argparse.Namespace) -> int:
     making = fly.from_files(arguments)
     with _logbook(arguments) as logbook:
         room = new_code(os.urandom).room
+        said: contextlib.AbstractAsyncContextManager[None]
         transport: Hub | Far
         if arguments.through:
             transport = Far(read_broker(arguments.through), room, opens=True)
@@ -80,7 +78,7 @@ async def _open(arguments: argparse.Namespace) -> int:
                 said = announced(room, transport.port)
             else:
                 how = f"Join with: runner crew join --through ... --code “{code}”"
-                said = _nothing()
+                said = contextlib.nullcontext()
             async with said:
                 return await _fly(arguments, logbook, making, pairing, linked, how)
         finally:
@@ -209,7 +207,8 @@ async def _fly(
         flight, screen = fly.flight_of(arguments, making, logbook, voice, pairing)
         pairing.attach(flight)
         pairing.invitation = how
-        _tell(screen, how)
+        if how:
+            screen.note(how, "advice")
         flying = fly.run_flight(flight, screen, voice)
         flown = asyncio.create_task(fly.with_feed(arguments, making, flight, flying))
         wishing = asyncio.create_task(_wish(pairing))
@@ -237,11 +236,6 @@ async def _wish(pairing: Pairing) -> None:
     pairing.wish()
 
 
-def _tell(screen: Screen, how: str) -> None:
-    if how:
-        screen.note(how, "advice")
-
-
 @contextlib.contextmanager
 def _logbook(arguments: argparse.Namespace) -> Any:
     from runner.logbook.store import Logbook, default_path
@@ -251,11 +245,6 @@ def _logbook(arguments: argparse.Namespace) -> Any:
         yield logbook
     finally:
         logbook.close()
-
-
-@contextlib.asynccontextmanager
-async def _nothing() -> AsyncIterator[None]:
-    yield
 
 
 def _identity(arguments: argparse.Namespace) -> Identity:

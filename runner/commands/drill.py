@@ -7,12 +7,12 @@ import asyncio
 import contextlib
 import secrets
 import signal
-import sys
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 from runner.commands.drill_options import MIXED, MOST_MINUTES, MOST_QUESTIONS, USUAL_MINUTES
+from runner.commands.fly import feed_all, from_thread, screen_of
 from runner.errors import RunnerError
 from runner.practice.cards import NEW_TOGETHER, Card, deck
 from runner.practice.outlook import due_and_new, next_due
@@ -65,7 +65,7 @@ async def _drill(arguments: argparse.Namespace) -> int:
                     screen.trouble(trouble)
             if logbook is not None:
                 loop = asyncio.get_running_loop()
-                logbook.on_trouble = lambda text: _from_thread(loop, lambda: screen.trouble(text))
+                logbook.on_trouble = lambda text: from_thread(loop, lambda: screen.trouble(text))
             return await _run(drilling, screen, voice)
         finally:
             if voice is not None:
@@ -232,9 +232,9 @@ def _drilling(
     if arguments.listen.startswith("text:"):
         script = Script(
             arguments.listen.removeprefix("text:"),
-            lambda: _from_thread(loop, lambda: _feed(running)),
+            lambda: from_thread(loop, lambda: feed_all(running)),
         )
-    screen = _screen(arguments)
+    screen = screen_of(arguments, drill=True)
     drilling = Drilling(
         session,
         style=program.style,
@@ -249,31 +249,6 @@ def _drilling(
     )
     running.append(drilling)
     return drilling, screen
-
-
-def _feed(running: Sequence[Drilling]) -> None:
-    for one in running:
-        one.feed()
-
-
-def _from_thread(loop: asyncio.AbstractEventLoop, work: Callable[[], object]) -> None:
-    # The loop may be gone already: then nobody is left to be told.
-    with contextlib.suppress(RuntimeError):
-        loop.call_soon_threadsafe(work)
-
-
-def _screen(arguments: argparse.Namespace) -> Screen:
-    if arguments.screen == "plain":
-        from runner.screen.plain import PlainScreen
-
-        return PlainScreen(typed=False if arguments.listen.startswith("text:") else None)
-    if not (sys.stdout.isatty() and sys.stdin.isatty()):
-        raise RunnerError(
-            "the full screen needs a terminal; use --screen plain to read and write lines of text"
-        )
-    from runner.screen.full import FullScreen
-
-    return FullScreen(drill=True)
 
 
 async def _run(drilling: Drilling, screen: Screen, voice: VoiceProcess | None) -> int:

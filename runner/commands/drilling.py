@@ -12,6 +12,7 @@ from collections.abc import Mapping, Sequence
 from concurrent.futures import Future
 
 from runner.clock import Clock, FastClock, RealClock
+from runner.delivery import MILLISECONDS_A_WORD, Delivery
 from runner.engine.effects import (
     CancelTimer,
     CloseWindow,
@@ -41,14 +42,10 @@ from runner.practice.grading import Graded
 from runner.practice.session import Action, Drill
 from runner.practice.store import Store
 from runner.stations import Screen, Voice
+from runner.trace import Trace
 from runner.voice.judge import judge
 from runner.voice.script import Script
 from runner.voice.text import propose_text
-
-MILLISECONDS_A_WORD = 365
-"""A word spoken at 165 words a minute: what a virtual clock spends on it."""
-
-Spoken = Say | Tone | Note | Listen | Prepare | Finish
 
 
 class Drilling:
@@ -83,11 +80,18 @@ class Drilling:
         self._stays = stays
         clock_type: type[FastClock] | type[RealClock] = FastClock if fast else RealClock
         self.clock: Clock = clock_type(self._on_timer)
-        self._speech: asyncio.Queue[tuple[Future[None] | None, Spoken]] = asyncio.Queue()
+        self._delivery = Delivery(
+            screen,
+            voice if speaks else None,
+            self.clock,
+            Trace(),
+            make_ready=self._make_ready,
+            explain=lambda _: None,
+            said=self.said,
+            after=self._delivered,
+        )
         self._waiting: list[Event] = []
         self._pumping = False
-        self._uttering = False
-        self._outstanding: set[int] = set()
         self._window: Listen | None = None
         self._silence = False
         self._begun = False
@@ -99,7 +103,7 @@ class Drilling:
 
     async def run(self) -> int:
         """Drill to the end; 0 where the session came to its end, 1 where it was stopped."""
-        utterer = asyncio.create_task(self._utter())
+        utterer = asyncio.create_task(self._delivery.run())
         self._begun = True
         self._carry_out(self._drill.begin(self.clock.now()))
         self._screen.show(self._drill.view())
@@ -179,8 +183,7 @@ class Drilling:
 
     def said(self, utterance: int, completed: bool) -> None:
         """The voice has ended an utterance."""
-        if utterance in self._outstanding:
-            self._outstanding.discard(utterance)
+        if self._delivery.ended(utterance):
             self.post(Said(self.clock.now(), utterance, completed))
             self._end_when_said()
 
@@ -210,18 +213,13 @@ class Drilling:
             match action:
                 case Graded():
                     committed = self._keep(action)
-                case Say():
-                    self._outstanding.add(action.utterance)
-                    self._speech.put_nowait((committed, action))
-                case Tone() | Note() | Prepare():
-                    self._speech.put_nowait((committed, action))
-                case Finish():
-                    self._speech.put_nowait((committed, action))
+                case Say() | Tone() | Note() | Prepare() | Finish():
+                    self._delivery.put(committed, action)
                 case Hush():
                     self._hush()
                 case Listen():
                     self._window = action
-                    self._speech.put_nowait((None, action))
+                    self._delivery.put(None, action)
                 case CloseWindow(window):
                     if self._window is not None and self._window.window <= window:
                         self._window = None
@@ -247,58 +245,24 @@ class Drilling:
         )
 
     def _hush(self) -> None:
-        kept: list[tuple[Future[None] | None, Spoken]] = []
-        while not self._speech.empty():
-            entry = self._speech.get_nowait()
-            if isinstance(entry[1], Say):
-                self._outstanding.discard(entry[1].utterance)
-                self._waiting.append(Said(self.clock.now(), entry[1].utterance, False))
-            else:
-                kept.append(entry)
-        for entry in kept:
-            self._speech.put_nowait(entry)
-        if self._voice is not None and self._speaks:
-            self._voice.hush()
+        now = self.clock.now()
+        self._waiting += (Said(now, utterance, False) for utterance in self._delivery.hush())
 
-    async def _utter(self) -> None:
-        while True:
-            committed, effect = await self._speech.get()
-            self._uttering = True
-            if self._voice is not None and isinstance(effect, Say):
-                self._voice.wake()
-            if committed is not None and not committed.done():
-                await asyncio.wrap_future(committed)
-            match effect:
-                case Say():
-                    self._speak(effect)
-                case Tone(name):
-                    if self._voice is not None and self._speaks:
-                        self._voice.tone(name)
-                case Note(text, kind):
-                    self._screen.note(text, kind)
-                case Prepare(speeches):
-                    if self._voice is not None and self._speaks:
-                        self._voice.prepare(speeches)
-                case Listen():
-                    if self._voice is not None and effect is self._window:
-                        self._voice.listen(effect)
-            self._uttering = False
-            self._end_when_said()
-            self.feed()
+    def _make_ready(self, effect: Prepare | Listen) -> None:
+        if self._voice is None:
+            return
+        if isinstance(effect, Prepare):
+            if self._speaks:
+                self._voice.prepare(effect.speeches)
+        elif effect is self._window:
+            self._voice.listen(effect)
 
-    def _speak(self, effect: Say) -> None:
-        self._screen.said(effect.text)
-        if effect.utterance not in self._outstanding:
-            return
-        if self._voice is not None and self._speaks:
-            self._voice.say(effect.utterance, effect.speech, effect.urgency)
-            return
-        self.clock.spend(MILLISECONDS_A_WORD * len(effect.speech.split()))
-        self.said(effect.utterance, True)
+    def _delivered(self) -> None:
+        self._end_when_said()
+        self.feed()
 
     def _busy(self) -> bool:
-        waits = self._uttering or self._outstanding or self._waiting
-        return bool(waits) or not self._speech.empty()
+        return bool(self._delivery.busy or self._delivery.speaking or self._waiting)
 
     def _end_when_said(self) -> None:
         if self._drill.finished and not self._stays and not self._busy():

@@ -12,7 +12,7 @@ import sys
 from collections.abc import AsyncIterator, Callable, Coroutine, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, cast, get_args
+from typing import TYPE_CHECKING, Any, Protocol, cast, get_args
 
 from runner.commands import feeding
 from runner.engine.events import (
@@ -38,6 +38,12 @@ if TYPE_CHECKING:
 
 NEED_MORE = ("answer", "call", "moment", "set")
 """What a key can do and a button cannot, because it says no more than that it was pressed."""
+
+
+class Fed(Protocol):
+    """What takes scripted answers."""
+
+    def feed(self) -> None: ...
 
 
 @dataclass(slots=True)
@@ -318,7 +324,7 @@ def flight_of(
     if arguments.listen.startswith("text:"):
         script = Script(
             arguments.listen.removeprefix("text:"),
-            lambda: from_thread(loop, lambda: _feed(flights)),
+            lambda: from_thread(loop, lambda: feed_all(flights)),
         )
     flight = Flight(
         making.events,
@@ -343,9 +349,10 @@ def flight_of(
     return flight, screen
 
 
-def _feed(flights: Sequence[Flight]) -> None:
-    for flight in flights:
-        flight.feed()
+def feed_all(running: Sequence[Fed]) -> None:
+    """Have whatever runs take its next scripted answer."""
+    for one in running:
+        one.feed()
 
 
 def from_thread(loop: asyncio.AbstractEventLoop, work: Callable[[], object]) -> None:
@@ -355,8 +362,8 @@ def from_thread(loop: asyncio.AbstractEventLoop, work: Callable[[], object]) -> 
         loop.call_soon_threadsafe(work)
 
 
-def screen_of(arguments: argparse.Namespace) -> Screen:
-    """The screen that is asked for."""
+def screen_of(arguments: argparse.Namespace, drill: bool = False) -> Screen:
+    """The screen that is asked for; of a ``drill`` with its own words for the keys."""
     if arguments.screen == "plain":
         from runner.screen.plain import PlainScreen
 
@@ -367,7 +374,7 @@ def screen_of(arguments: argparse.Namespace) -> Screen:
         )
     from runner.screen.full import FullScreen
 
-    return FullScreen()
+    return FullScreen(drill=drill)
 
 
 async def run_flight(flight: Flight, screen: Screen, voice: VoiceProcess | None) -> int:

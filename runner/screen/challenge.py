@@ -15,6 +15,7 @@ from runner.screen.wording import (
     Text,
     answer_text,
     asks_item,
+    challenge_words,
     does_item,
     list_lead,
     who_answers,
@@ -23,24 +24,6 @@ from runner.screen.wording import (
 INDENT = 2
 MOST_OPEN = 5
 """So many open items are named at the end of a run; the rest are counted."""
-
-
-def challenge_words(view: View) -> str:
-    """What is asked now; where nothing is, what the run waits for."""
-    if view.finished:
-        if view.complete:
-            return "Complete"
-        count = len(view.open_items)
-        return "1 item left open" if count == 1 else f"{count} items left open"
-    if view.current is not None and asks_item(view) and does_item(view):
-        return view.current.challenge
-    if view.prompt:
-        return view.prompt[:1].upper() + view.prompt[1:]
-    if view.current is not None:
-        return view.current.challenge
-    if view.activity.startswith("waiting"):
-        return "Waiting"
-    return view.activity[:1].upper() + view.activity[1:]
 
 
 def below_challenge(view: View) -> Text:

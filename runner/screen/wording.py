@@ -231,6 +231,24 @@ def who_answers(view: View) -> str:
     return f"{sentence(who)[:-1]} {'chooses' if view.choices else 'answers'}"
 
 
+def challenge_words(view: View) -> str:
+    """What is asked now; where nothing is, what the run waits for."""
+    if view.finished:
+        if view.complete:
+            return "Complete"
+        count = len(view.open_items)
+        return "1 item left open" if count == 1 else f"{count} items left open"
+    if view.current is not None and asks_item(view) and does_item(view):
+        return view.current.challenge
+    if view.prompt:
+        return view.prompt[:1].upper() + view.prompt[1:]
+    if view.current is not None:
+        return view.current.challenge
+    if view.activity.startswith("waiting"):
+        return "Waiting"
+    return view.activity[:1].upper() + view.activity[1:]
+
+
 def heard_text(heard: HeardView | None) -> Text:
     """What was last heard and how it was judged."""
     if heard is None:

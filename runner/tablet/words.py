@@ -18,6 +18,7 @@ from runner.screen.wording import (
     and_list,
     asks_item,
     callable_text,
+    challenge_words,
     does_item,
     item_text,
     list_lead,
@@ -37,7 +38,7 @@ def parts_of(view: View) -> Parts:
         "title": _title(view),
         "phases": phases_text(view.phases, PHASES_WIDTH),
         "lead": () if view.finished else list_lead(view),
-        "asked": asked(view),
+        "asked": challenge_words(view),
         "wanted": wanted(view),
         "who": who_is_to_answer(view),
         "remark": view.current.note if view.current is not None and asks_item(view) else "",
@@ -63,24 +64,6 @@ def _title(view: View) -> str:
     if view.procedures.startswith(view.aircraft):
         return view.procedures
     return ", ".join(name for name in (view.aircraft, view.procedures) if name)
-
-
-def asked(view: View) -> str:
-    """What is asked now; where nothing is, what the run waits for or how it ended."""
-    if view.finished:
-        count = len(view.open_items)
-        if view.complete:
-            return "Complete"
-        return "1 item left open" if count == 1 else f"{count} items left open"
-    if view.current is not None and asks_item(view) and does_item(view):
-        return view.current.challenge
-    if view.prompt:
-        return view.prompt[:1].upper() + view.prompt[1:]
-    if view.current is not None:
-        return view.current.challenge
-    if view.activity.startswith("waiting"):
-        return "Waiting"
-    return view.activity[:1].upper() + view.activity[1:]
 
 
 def wanted(view: View) -> Text:
