@@ -19,7 +19,7 @@ import pytest
 from flying import ANSWERS, CHALLENGES
 from runner.engine.view import FigureView, HeardView, ItemView, ListView, MemberView, View
 from runner.figures.card import WARNING
-from runner.tablet.words import 
+from runner.screen.wording import challenge_words
 from screen_views import abnormal, choosing, figures_changed, finished_open, mid_list, waiting
 from tablet_served import Opened, Served, chromium, flight_beside, opened
 
