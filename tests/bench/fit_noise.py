@@ -2,7 +2,7 @@
 
     RUNNER_SPEECH_DATA=FOLDER python tests/bench/fit_noise.py
 
-The same recordings, windows and regressions as ``fit_matcher`` has, each recording in the
+The same recordings, windows and regressions as for quiet rooms (``fit_matcher``), each in the
 noise of four engines (``tests/engine_noise.py``) at a level of its own, with the moments
 around it that a microphone gives. What was fitted for quiet rooms stays as it is. Phrases
 are said by this machine's recorded voices as well, each left out of the templates in turn.
@@ -13,7 +13,6 @@ from __future__ import annotations
 import random
 import sys
 import tempfile
-from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace
 from functools import lru_cache
@@ -27,18 +26,9 @@ HERE = Path(__file__).parent
 sys.path[:1] = [str(HERE.parents[1]), str(HERE.parent)]
 sys.path.append(str(HERE))
 
-from fit_matcher import (  # noqa: E402
-    FOLDS,
-    People,
-    Row,
-    Said,
-    Without,
-    by_kind,
-    fit,
-    shipped_windows,
-    working_point,
-    write,
-)
+from fit_acceptance import Row, fitted, folded_models, gathered, working_point, write  # noqa: E402
+from fit_people import People, Said  # noqa: E402
+from fit_phrases import rows_of, shipped_windows, without  # noqa: E402
 from fit_words import (  # noqa: E402
     JOINED,
     STATES,
@@ -48,15 +38,13 @@ from fit_words import (  # noqa: E402
     recordings,
     sound_of,
     store,
-    train,
 )
 
 import speech_data  # noqa: E402
 from engine_noise import PLANTS, RATE, at_snr, drone, wind  # noqa: E402
 from runner.voice.acceptance import Kind, in_noise, stored  # noqa: E402
-from runner.voice.comparison import Comparison, Entry, Utterance  # noqa: E402
+from runner.voice.comparison import ROLES, Utterance  # noqa: E402
 from runner.voice.embedding import Embedder, to_samples  # noqa: E402
-from runner.voice.matcher import MatcherRecogniser  # noqa: E402
 from runner.voice.prototypes import Prototypes  # noqa: E402
 from runner.voice.waves import read_wav  # noqa: E402
 from runner.voice.words import NOISE_FILE, OTHER, WordModel, features  # noqa: E402
@@ -152,37 +140,24 @@ class InNoise(People):
 def voice_rows(model: WordModel) -> Iterator[Row]:
     """The shipped windows with each recorded voice in turn as the pilot, in noise."""
     rng = random.Random(7)
-    reduced, those = Without(), voices()
-    matcher = MatcherRecogniser()
-    matcher._prototypes, comparison = reduced, Comparison(reduced)
+    those, (reduced, matcher, comparison) = voices(), without()
     windows, every = shipped_windows(), Prototypes().texts
-    kept: dict[int, tuple[Entry, ...]] = {}
     with tempfile.TemporaryDirectory() as name:
         for number in range(PHRASES if those else 0):
             reduced.pilot = number % len(those)
-            place = rng.randrange(len(windows))
-            entries = matcher.entries(windows[place])
-            kept[place] = entries
-            wanted = [e for e in entries if e.role in ("answer", "competitor")]
+            entries = matcher.entries(rng.choice(windows))
+            wanted = [e for e in entries if e.role in ROLES]
             text = rng.choice(wanted if rng.random() < 0.8 else entries).text
             if rng.random() < 0.35:
                 text = rng.choice(every)
             if text in STATES:
                 continue
-            sound = to_samples(
-                read_wav(speak_to_file(those[reduced.pilot], text, Path(name)), RATE)
-            )
-            path = matcher._embedder.path(noisy(sound, rng))
+            file = speak_to_file(those[reduced.pilot], text, Path(name))
+            path = matcher._embedder.path(noisy(to_samples(read_wav(file, RATE)), rng))
             chances = model.chances(path.embedded, path.seconds)
             said = Utterance(matcher._transform(path.embedded), path.seconds, chances, True)
-            allowed = {e.text: e for e in reversed(entries)}.get(text)
-            for finding in comparison.find(said, entries):
-                asked = finding.entry.role in ("answer", "competitor")
-                here = allowed is not None and asked == (allowed.role in ("answer", "competitor"))
-                right = here and allowed is not None
-                right = right and allowed.candidate == finding.entry.candidate
-                who = f"voice {reduced.pilot}"
-                yield Row(finding.kind, finding.features, asked, here, right, who)
+            found = comparison.find(said, entries)
+            yield from rows_of(found, entries, text, f"voice {reduced.pilot}")
 
 
 def most_kept(
@@ -202,44 +177,17 @@ def most_kept(
     return from_known, from_right
 
 
-def folded_models(folder: Path) -> tuple[dict[str, WordModel], WordModel]:
-    """For each speaker a word model that was fitted without them; and the one of all."""
-    those = spoken(folder)
-    speakers = sorted({one.speaker for one in those})
-    random.Random(2).shuffle(speakers)
-    models: dict[str, WordModel] = {}
-    for fold in range(FOLDS):
-        out = set(speakers[fold::FOLDS])
-        model = train([one for one in those if one.speaker not in out])
-        models |= dict.fromkeys(out, model)
-    return models, train(those)
-
-
 def main() -> None:
     """Fit everything for engine noise and write it."""
     folder = speech_data.home()
     if folder is None:
         sys.exit("RUNNER_SPEECH_DATA names no folder of recordings")
-    models, model = folded_models(folder)
+    models, model = folded_models(spoken(folder))
     store(model, NOISE_FILE)
     people = InNoise(folder, models)
-    rows: list[Row] = []
-    for part in (
-        people.states(),
-        people.other_words(),
-        people.pairs(),
-        people.own_words(),
-        people.own_pairs(),
-        voice_rows(model),
-    ):
-        rows += part
-        counted = Counter((row.kind, row.inside) for row in rows)
-        print(f"{part.__name__}: {dict(counted)}", file=sys.stderr)
-    made = dict(stored())
-    for kind, those in by_kind(rows).items():
-        fitted = fit(kind, those, AIMS[kind], most_kept)
-        made[in_noise(kind)] = {n: [float(f"{v:.6g}") for v in one] for n, one in fitted.items()}
-    write(made)
+    rows = gathered((*people.everything(), voice_rows(model)))
+    found = fitted(rows, AIMS, most_kept)
+    write({**stored(), **{in_noise(kind): weights for kind, weights in found.items()}})
     print("written", file=sys.stderr)
 
 
