@@ -49,13 +49,15 @@ class Following(Base):
     def _take_piece(self, peer: Peer, part: Part) -> None:
         arriving = self._arriving
         if part.offset == arriving.offset:
-            arriving.pieces.append(part.text)
-            arriving.offset += len(part.text)
+            arriving.take(part.text)
             if arriving.offset == part.total:
                 text = "".join(arriving.pieces)
                 arriving.begin()
                 self._take_entry(peer, part, text)
                 return
+        elif arriving.offset < part.offset < arriving.burst_end:
+            arriving.later[part.offset] = part.text
+            return
         elif part.offset:
             return
         if arriving.offset >= arriving.burst_end or not part.offset:

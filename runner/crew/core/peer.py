@@ -67,10 +67,11 @@ class Peer:
 @dataclass(slots=True)
 class Arriving:
     """Events that have come and cannot be taken yet: ``early`` ones after a gap, and the
-    pieces of one that comes in several."""
+    pieces of one that comes in several, ``later`` ones after a gap by their offset."""
 
     early: dict[int, Part] = field(default_factory=dict)
     pieces: list[str] = field(default_factory=list)
+    later: dict[int, str] = field(default_factory=dict)
     offset: int = 0
     burst_end: int = 0
     asked_at: int = 0
@@ -83,5 +84,14 @@ class Arriving:
     def begin(self) -> None:
         """No piece of the next event has come."""
         self.pieces.clear()
+        self.later.clear()
         self.offset = 0
         self.burst_end = 0
+
+    def take(self, piece: str) -> None:
+        """The next piece has come, and with it those that came before their turn."""
+        found: str | None = piece
+        while found is not None:
+            self.pieces.append(found)
+            self.offset += len(found)
+            found = self.later.pop(self.offset, None)
