@@ -285,7 +285,7 @@ class Session:
     def _report(self, outcome: Outcome | None) -> None:
         if outcome is None:
             return
-        verdict = self._mouth.disown(outcome.verdict, outcome.began)
+        verdict = self._mouth.disown(outcome.verdict, outcome.began, outcome.sound)
         if self._retuner is not None and outcome.listen is not None:
             self._retuner.heard(outcome.proposals, verdict, outcome.listen, outcome.sound)
         self._hold_until = time.monotonic() + FILE_HOLD_SECONDS
