@@ -17,7 +17,7 @@ from runner.crew.core.happenings import (
     Rewound,
     TwoRuns,
 )
-from runner.crew.core.messages import PIECE
+from runner.crew.core.messages import PIECE, Part, decode
 from runner.errors import RunnerError
 
 
@@ -64,6 +64,34 @@ def test_a_first_event_with_its_files_comes_in_pieces():
     world.propose("a", "next")
     world.calm()
     assert world.machines["b"].steps == [text, "next"]
+
+
+def test_pieces_that_overtake_each_other_are_not_carried_again():
+    world = World()
+    world.do("a", member(world, "a").open(world.now))
+    text = "".join(chr(0x100 + n % 500) for n in range(PIECE * 21 + 5))
+    world.propose("a", text)
+    carried = 0
+    for _ in range(100):
+        world.write("a", 10)
+        world.write("b", 10)
+        world.tick(100)
+        under_way = len(world.flying)
+        carried += sum(isinstance(decode(data), Part) for *_, data in world.flying)
+        for number in range(under_way - 1, -1, -1):
+            world.deliver(number)
+    assert world.machines["b"].steps == [text]
+    assert carried < 2 * 22
+
+
+def test_an_event_after_a_quiet_minute_is_sent_once():
+    world = World().opened()
+    world.calm(200)
+    world.flying.clear()
+    world.propose("a", "gear up")
+    world.write("a", 1)
+    world.tick(100)
+    assert sum(isinstance(decode(data), Part) for *_, data in world.flying) == 1
 
 
 def test_nothing_settles_while_the_other_is_gone_until_continue_alone_is_said():

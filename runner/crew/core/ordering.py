@@ -66,6 +66,8 @@ class Ordering(Base):
             return
         end = min(peer.length + WINDOW, self._held_length)
         peer.sent = max(peer.sent, peer.length)
+        if peer.sent == peer.length:
+            peer.moved_at = self._now
         while peer.sent < end:
             entry = self.log[peer.sent]
             if len(entry.text) > PIECE:
