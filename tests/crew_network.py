@@ -1,0 +1,62 @@
+"""Bad networks beside tests that block: the relays in a loop and a thread of their own."""
+
+from __future__ import annotations
+
+import asyncio
+import threading
+from collections.abc import Coroutine
+from types import TracebackType
+from typing import Any
+
+from crew_relay import Faults, StreamRelay, WebSocketRelay
+
+Relay = StreamRelay | WebSocketRelay
+
+
+class Network:
+    """Lines between machines; ``cut`` and ``heal`` are the network's doing, not a program's."""
+
+    def __init__(self) -> None:
+        self._loop = asyncio.new_event_loop()
+        self._thread = threading.Thread(target=self._loop.run_forever, daemon=True)
+        self._relays: list[Relay] = []
+
+    def __enter__(self) -> Network:
+        self._thread.start()
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        for relay in self._relays:
+            self._do(relay.__aexit__(kind, error, trace))
+        self._loop.call_soon_threadsafe(self._loop.stop)
+        self._thread.join()
+        self._loop.close()
+
+    def messages(self, port: int, faults: Faults, seed: int = 1) -> WebSocketRelay:
+        """A line to the hub at ``port`` on which each message has its own fate."""
+        return self._do(self._begun(WebSocketRelay(port, faults, seed)))
+
+    def stream(self, port: int, faults: Faults) -> StreamRelay:
+        """A line to whatever listens at ``port``, as a stream of bytes."""
+        return self._do(self._begun(StreamRelay(port, faults)))
+
+    def cut(self, relay: Relay) -> None:
+        """The line is gone, as when a router is switched off and forgets its connections."""
+        relay.faults.cut = True
+        self._do(relay.cut())
+
+    def heal(self, relay: Relay) -> None:
+        """The line is there again."""
+        relay.faults.cut = relay.faults.stalled = False
+
+    async def _begun(self, relay: Any) -> Any:
+        self._relays.append(relay)
+        return await relay.__aenter__()
+
+    def _do(self, work: Coroutine[Any, Any, Any]) -> Any:
+        return asyncio.run_coroutine_threadsafe(work, self._loop).result(10)
