@@ -45,11 +45,13 @@ class Pair(Crew):
         """What is said because of the last event, and to whom."""
         return [(say.text, say.to) for say in self.of(Say)]
 
-    def by(self, member: str, candidate: str, text: str = "") -> tuple[Effect, ...]:
-        """A member says what the judge takes as this candidate."""
+    def by(
+        self, member: str, candidate: str, text: str = "", window: int = 0
+    ) -> tuple[Effect, ...]:
+        """A member says what the judge takes as this candidate, in the window open now."""
         at = self.now()
         verdict = Verdict("accept", candidate, None, text or candidate)
-        window = self.state.window
+        window = window or self.state.window
         return self.give(Heard(at, window, at - 500, at - 100, (), verdict, (), member))
 
     def key(self, member: str, action: str, argument: str = "") -> tuple[Effect, ...]:
@@ -114,6 +116,52 @@ def test_an_item_of_both_is_done_when_both_have_answered() -> None:
     assert pair.asked == "Flight controls", "after a wrong answer both begin again"
     pair.by(ANNA, "answer")
     assert pair.asked == "Lamps"
+
+
+def test_both_may_answer_an_item_of_both_at_once() -> None:
+    pair = Pair()
+    pair.by(ANNA, "answer")
+    pair.by(BEN, "answer")
+    window = pair.state.window
+    pair.by(ANNA, "answer")
+    pair.by(BEN, "answer", window=window)
+    assert pair.asked == "Lamps"
+
+
+def test_an_answer_spoken_as_the_crew_changes_counts() -> None:
+    pair = Pair()
+    window = pair.state.window
+    pair.aboard((ANNA, "captain"), (BEN, "first officer"), (EVE,))
+    pair.aboard((ANNA, "captain"), (BEN, "first officer"))
+    assert pair.state.window > window
+    pair.by(ANNA, "answer", window=window)
+    assert pair.asked == "Hydraulic pump"
+
+
+def test_an_answer_spoken_as_it_becomes_anothers_to_give_is_refused_aloud() -> None:
+    pair = Pair()
+    window = pair.state.window
+    pair.aboard((ANNA, "first officer"), (BEN, "captain"))
+    pair.by(ANNA, "answer", window=window)
+    assert pair.says_to() == [("captain answers. Wing flaps", ())]
+
+
+def test_an_answer_spoken_as_a_crew_is_reminded_counts() -> None:
+    pair = Pair()
+    window = pair.state.window
+    pair.silence()
+    assert pair.state.window > window
+    pair.by(ANNA, "answer", window=window)
+    assert pair.asked == "Hydraulic pump"
+
+
+def test_an_answer_to_a_question_that_is_done_is_said_to_be_too_late_to_whoever_gave_it() -> None:
+    pair = Pair()
+    window = pair.state.window
+    pair.by(ANNA, "answer")
+    pair.by(ANNA, "answer", "flaps twenty", window=window)
+    assert pair.asked == "Hydraulic pump"
+    assert pair.says_to() == [("flaps twenty, too late. Hydraulic pump", (ANNA,))]
 
 
 def test_one_alone_answers_everything() -> None:

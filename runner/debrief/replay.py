@@ -202,7 +202,7 @@ def _failed(at_work: _Replay, before: State, state: State, event: Event) -> None
     found: Try | None = None
     if isinstance(event, TimerFired) and event.timer == SILENCE:
         found = Try(event.at, "silent")
-    elif isinstance(event, Heard) and before.listening and event.window == before.window:
+    elif isinstance(event, Heard) and before.listens_in(event.window):
         found = _unanswered(at_work, before, state, event, key)
     if found is not None:
         at_work.tries.setdefault(key, []).append(found)

@@ -48,7 +48,7 @@ def right(turn: Turn, answered: str, by: Literal["voice", "key", "feed"]) -> Non
     """The current item is answered: on to the next at once, unless another must answer too."""
     turn.hush()
     if by != "feed" and wants_another(turn, answered):
-        ask_item(turn, insist=True)
+        turn.put_anew(lambda: ask_item(turn, insist=True))
         return
     if turn.run.wordiness == "tones":
         turn.tone("right")

@@ -7,6 +7,7 @@ new question always opens a new window, and a window opened closes every earlier
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Literal
 
 from runner.checklist.model import Checklist, Item
@@ -240,9 +241,11 @@ class Turn:
             self.effects.append(CloseWindow(self.run.window))
             self.run.listening = False
 
-    def open(self) -> None:
-        """Open the next window for what is asked, unless muted."""
+    def open(self, same: bool = False) -> None:
+        """Open the next window for what is asked, unless muted; ``same``: for what was asked
+        in the one before, which a crew may be answering just now."""
         run = self.run
+        same = same and run.listening and bool(run.crew)
         if run.muted:
             self.close()
             return
@@ -260,6 +263,8 @@ class Turn:
         )
         run.window += 1
         run.listening = True
+        if not same:
+            run.asked_from = run.window
         self.effects.append(Listen(run.window, candidates, number))
 
     def ask(
@@ -273,8 +278,9 @@ class Turn:
     ) -> None:
         """Put a question: what is to be said first, the prompt, and a new window.
 
-        ``aloud`` false (tones only) sounds a tone for the prompt. ``again`` keeps the count
-        of silences, so that reminders of one question come at growing intervals.
+        ``aloud`` false (tones only) sounds a tone for the prompt. ``again``: the question is
+        the one that is open; the count of silences is kept, so that its reminders come at
+        growing intervals, and so is what is answered to it meanwhile.
         """
         run = self.run
         self.stop_timer()
@@ -297,7 +303,15 @@ class Turn:
             self.tone("attention")
             self.start_timer()
         self.lead = []
-        self.open()
+        self.open(same=again)
+
+    def put_anew(self, put: Callable[[], None]) -> None:
+        """Put the question that is open once more: an answer to it that is on its way from
+        another machine still is one."""
+        run = self.run
+        asked_from = run.asked_from if run.listening else run.window + 1
+        put()
+        run.asked_from = min(asked_from, run.window)
 
     def prepare(self, *lines: Line) -> None:
         """Have what is likely to be said next synthesised now."""

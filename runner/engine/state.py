@@ -132,6 +132,10 @@ class Run:
     rejected: bool = False
 
     window: int = 0
+    asked_from: int = 0
+    """The first window of the question that is open. It is the one open now, except where a
+    crew was asked the same once more: their answers have a way to go."""
+
     listening: bool = False
     muted: bool = False
     paused: bool = False
@@ -173,6 +177,10 @@ class Run:
     """The state before the last answer or control that was taken, for *disregard*."""
 
     undo_inputs: tuple[tuple[str, float | str | None], ...] = ()
+
+    def listens_in(self, window: int) -> bool:
+        """Whether what was heard in that window can still answer what is open."""
+        return self.listening and self.asked_from <= window <= self.window
 
 
 class State(Run):

@@ -8,7 +8,8 @@ done is an effect, and what comes of it is the next event.
 At any moment at most one *question* is open (``State.asking``). The question belongs to the
 list on top of the stack; the lists below it are interrupted, each at its own item. A
 question is one utterance and one numbered window. A new question opens a new window, and
-only what was heard in the window that is open now can answer it.
+only what was heard in the window that is open now can answer it; in a crew also what was
+heard just before the same question was put again, as a reminder or because the crew changed.
 
     question        answered by                        leads to
     --------------  ---------------------------------  ------------------------------------
@@ -104,7 +105,7 @@ from runner.engine.events import (
     TimerFired,
 )
 from runner.engine.inputs import give_input
-from runner.engine.lines import plain
+from runner.engine.lines import join, plain, said
 from runner.engine.lists import (
     end_run,
     enter_phase,
@@ -186,7 +187,7 @@ def step(state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:
             if not run.finished:
                 crewing.changed(turn, event)
                 if not run.paused:
-                    put_again(turn)
+                    turn.put_anew(lambda: put_again(turn))
         case RunStarted():
             _start(turn, event)
         case Paused():
@@ -232,9 +233,12 @@ def _phase_number(turn: Turn, name: str) -> int:
 def _heard(turn: Turn, state: State, event: Heard) -> None:
     run = turn.run
     verdict = event.verdict
-    if not run.listening or event.window != run.window or run.paused:
+    if not run.listens_in(event.window) or run.paused:
         if verdict.decision == "accept":
-            turn.note(f"heard {verdict.text or verdict.candidate}, too late to count", "heard")
+            text = verdict.text or verdict.candidate or ""
+            turn.note(f"heard {text}, too late to count", "heard")
+            if turn.member and run.listening and not run.paused:
+                _too_late(turn, text)
         return
     text = verdict.text or verdict.candidate or ""
     if verdict.decision == "reject":
@@ -266,6 +270,13 @@ def _heard(turn: Turn, state: State, event: Heard) -> None:
     else:
         judgement = "asked again"
     run.heard = HeardView(text, judgement, run.at, event.member)
+
+
+def _too_late(turn: Turn, text: str) -> None:
+    """Tell who of a crew answered a question that is no longer open, and what is asked now."""
+    heard = said(turn.program, "too_late", heard=plain(turn.program, text))
+    asked = plain(turn.program, turn.run.prompt)
+    turn.say(join([heard, asked]), "routine", (turn.member,))
 
 
 def _refused(turn: Turn, what: str) -> bool:
