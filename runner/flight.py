@@ -45,6 +45,7 @@ from runner.engine.events import (
     Paused,
     Proposal,
     Resumed,
+    RunStarted,
     Said,
     TimerFired,
     Verdict,
@@ -158,6 +159,11 @@ class Flight:
         self._delivery.fed = fed
 
     @property
+    def begun(self) -> bool:
+        """Whether the flight has taken in the run so far and takes what comes now."""
+        return self._begun
+
+    @property
     def was_over(self) -> bool:
         """Whether the run that was resumed had come to its end already."""
         return self._was_over
@@ -172,13 +178,17 @@ class Flight:
         utterer = asyncio.create_task(self._delivery.run())
         self._begun = True
         if self._resumed:
-            unstored = self._replay(self._events)
+            # What a crew has ordered while this flight was being put together belongs to it.
+            events = self._events if self._ledger is None else self._ledger.events
+            unstored = self._replay(events)
             if self._ledger is None or self._ledger.orders:
                 if unstored:
                     self._change(unstored)
                 self.post(Resumed(self.clock.now()))
             else:
                 self._catch_up()
+            if self._ledger is not None:
+                self._ledger.begun()
         else:
             self.post(self._events[0])
         screen = asyncio.create_task(self._screen.run())
@@ -213,6 +223,13 @@ class Flight:
             unstored.update((e.name, e.value) for e in effects if isinstance(e, SetInput))
             self._window = next((e for e in effects if isinstance(e, Listen)), self._window)
             self._number += 1
+        if not self._state.listening:
+            self._window = None
+        if self._ledger is not None:
+            for event in reversed(events):
+                if isinstance(event, RunStarted | FiguresChanged):
+                    self._engineer.take(dict(event.given))
+                    break
         self._was_over = self._state.finished
         return unstored
 
@@ -233,7 +250,9 @@ class Flight:
 
     def ordered(self, event: Event, counts: Future[None], own: bool) -> None:
         """The crew's next event; what comes of it is said when it ``counts``. ``own``: this
-        machine proposed it."""
+        machine proposed it. Before the flight begins the ledger keeps it."""
+        if not self._begun:
+            return
         if isinstance(event, FiguresChanged) and not own:
             self._engineer.take(dict(event.given))
         self._waiting.append((event, counts))

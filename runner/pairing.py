@@ -108,7 +108,6 @@ class Pairing:
         self._flight: Flight | None = None
         self._lost: set[str] = set()
         self._offered = False
-        self._asked = False
         self._began = asyncio.Event()
         self._order_given = asyncio.Event()
         self._refused = ""
@@ -157,6 +156,10 @@ class Pairing:
     def attach(self, flight: Flight) -> None:
         """The flight that takes the events from now on."""
         self._flight = flight
+
+    def begun(self) -> None:
+        """The flight has taken in the run so far."""
+        self._say_who_is_aboard()
 
     async def first(self) -> RunStarted:
         """Wait for the run's first event. RunnerError where the others do not let us in."""
@@ -310,8 +313,11 @@ class Pairing:
                 )
                 self._rename(notice.mine)
             case Turned(_, text, reason):
-                if not isinstance(event_from_json(text), TimerFired | InputEnded):
-                    self._announce(f"What was said last does not count: {reason}.")
+                event = event_from_json(text)
+                if not isinstance(event, TimerFired | InputEnded):
+                    told = f"What was said last does not count: {reason}."
+                    asked = "" if self._flight is None else self._flight.state.prompt
+                    self._announce(f"{told} {asked}".strip())
             case Fault(member, reason):
                 name = self._names().get(member, "the other")
                 self._announce(f"The machine of {name} was not followed: {reason}.")
@@ -354,7 +360,7 @@ class Pairing:
         member = self.crew.member
         if not self.orders or self._flight is None or not self._events:
             return
-        if self._flight.finish is not None:
+        if not self._flight.begun or self._flight.finish is not None:
             return
         names = self._names()
         voters = set(member.epochs[-1].voters)

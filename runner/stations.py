@@ -39,6 +39,11 @@ class Ledger(Protocol):
         ...
 
     @property
+    def events(self) -> Sequence[Event]:
+        """The run so far."""
+        ...
+
+    @property
     def phrases(self) -> tuple[Candidate, ...]:
         """What can be said now that is the link's affair and no event: *continue alone*."""
         ...
@@ -46,6 +51,10 @@ class Ledger(Protocol):
     @property
     def status(self) -> str:
         """The state of the link, in one line."""
+        ...
+
+    def begun(self) -> None:
+        """The flight has taken in ``events`` and takes what is ordered from now on."""
         ...
 
     def propose(self, event: Event) -> None:
