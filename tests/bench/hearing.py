@@ -1,27 +1,34 @@
-"""How well the matcher hears people: kept, opposites and other words taken, with 95 % bounds.
+"""How well people are heard: the whole table, with counts and 95 % bounds.
 
-    RUNNER_SPEECH_DATA=FOLDER python tests/bench/hearing.py [--check] [--pocketsphinx]
+    RUNNER_SPEECH_DATA=FOLDER python tests/bench/hearing.py [--check] [--words] [--quick]
 
-Judged by the judge, with the values as shipped, on the half of the speakers that nothing was
-fitted on (``tests/speech_data.py``). A window holds one state word, its opposite and the
-cockpit style's control phrases. ``--check`` exits 1
-where a goal is missed, naming it; ``--pocketsphinx`` has PocketSphinx hear the same first;
-``--words`` leaves out numbers and engine noise, which take several minutes.
+First state words by the matcher and the judge, with the values as shipped, on the half of the
+speakers that nothing was fitted on (``tests/speech_data.py``); a window holds one state word,
+its opposite and the cockpit style's control phrases. Then numbers (``hearing_numbers``), engine
+noise (``hearing_noise``), what nobody meant for Runner (``hearing_unmeant``), and each recogniser
+alone beside the judge with all of them (``hearing_each``). ``--check`` exits 1 where a goal is
+missed, naming it; ``--words`` stops after the first part; ``--quick`` takes a part of the
+recordings for the last ones.
 """
 
 from __future__ import annotations
 
-import math
 import statistics
 import sys
 import time
 from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-# This folder must not be searched: a file in it has the name of a package.
-sys.path[:1] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[1])]
+# This folder must not be searched first: a file in it has the name of a package.
+HERE = Path(__file__).parent
+sys.path[:1] = [str(HERE.parents[1]), str(HERE.parent)]
+sys.path.append(str(HERE))
+
+from hearing_each import gated  # noqa: E402
+from shares import Share  # noqa: E402
 
 import speech_data  # noqa: E402
 from matching import controls, own_entries, state_window  # noqa: E402
@@ -29,8 +36,8 @@ from runner.engine.effects import Listen  # noqa: E402
 from runner.voice.embedding import to_samples  # noqa: E402
 from runner.voice.judge import judge  # noqa: E402
 from runner.voice.matcher import MatcherRecogniser  # noqa: E402
-from runner.voice.session import voice_detector  # noqa: E402
-from runner.voice.utterance import FRAME_BYTES, Gate  # noqa: E402
+from runner.voice.utterance import Gate  # noqa: E402
+from runner.voice.voice_activity import voice_detector  # noqa: E402
 from runner.voice.waves import read_wav  # noqa: E402
 
 RATE = 16_000
@@ -40,15 +47,12 @@ GOALS = {
     "own voice": {"right": 0.97, "opposite": 0.002, "other": 0.01},
 }
 
-
-def bounds(count: int, of: int) -> tuple[float, float]:
-    """Wilson's 95 % bounds of a share (E. B. Wilson, 1927)."""
-    if not of:
-        return 0.0, 1.0
-    z, share = 1.96, count / of
-    middle = (share + z * z / (2 * of)) / (1 + z * z / of)
-    reach = z * math.sqrt(share * (1 - share) / of + z * z / (4 * of * of)) / (1 + z * z / of)
-    return max(0.0, middle - reach), min(1.0, middle + reach)
+WHAT = {
+    "right": "state word accepted",
+    "opposite": "opposite state accepted",
+    "other": "other word accepted",
+    "noise": "room accepted, after the gate",
+}
 
 
 @dataclass
@@ -66,27 +70,21 @@ class Table:
     def missed(self) -> list[str]:
         """Print the rows; gives the goals that were missed."""
         found = []
-        for kind, goal in GOALS.get(self.name, GOALS["no enrolment"]).items():
+        for kind, goal in GOALS[self.name].items():
             yes, of = self.counts[kind, "yes"], self.counts[kind, "of"]  # type: ignore[index]
-            low, high = bounds(yes, of)
-            share = yes / of if of else float("nan")
-            good = share >= goal if kind == "right" else share <= goal
-            print(
-                f"{self.name:14} {kind:9} {yes:5} of {of:5}  {share:7.2%}  "
-                f"({low:.2%} to {high:.2%})"
-                + (f", goal {goal:.1%}{'' if good else ', missed'}" if self.name in GOALS else "")
-            )
-            if not good and self.name in GOALS:
-                found.append(f"{self.name}: {kind} {share:.2%}, goal {goal:.1%}")
+            row = Share(self.name, WHAT[kind], yes, of, goal, kind == "right")
+            print(row, flush=True)
+            if row.missed:
+                found.append(f"{self.name}: {WHAT[kind]}")
         return found
 
 
 class Hearing:
     """The matcher and the judge on recordings."""
 
-    def __init__(self, folder: Path, recogniser: Any = None) -> None:
+    def __init__(self, folder: Path) -> None:
         self.folder = folder
-        self.recogniser = recogniser or MatcherRecogniser()
+        self.recogniser = MatcherRecogniser()
         self.controls = controls()
         self.times: list[float] = []
         self.reported = [
@@ -122,7 +120,7 @@ class Hearing:
                     table.add("other", taken is not None)
         for file in speech_data.silences(self.folder):
             sound = read_wav(file, RATE)
-            heard = gated(sound)
+            heard = gated(sound, Gate(voice_detector()))
             for listen in windows.values():
                 table.add("noise", heard and self.verdict(sound, listen) is not None)
 
@@ -162,36 +160,36 @@ class Hearing:
         return self.recogniser._transform(said.embedded)
 
 
-def gated(sound: bytes) -> bool:
-    """Whether the gate hears an utterance at all."""
-    gate = Gate(voice_detector())
-    places = range(0, len(sound) - FRAME_BYTES, FRAME_BYTES)
-    return any(gate.take(sound[at : at + FRAME_BYTES]).change == "began" for at in places)
-
-
-def rest(folder: Path) -> list[str]:
-    """Print the rows of numbers and of engine noise; what was missed of their goals."""
-    # Last, so that nothing of this folder stands for a package.
-    sys.path.append(str(Path(__file__).parent))
+def rest(folder: Path, quick: bool) -> list[str]:
+    """Print all further rows; what was missed of their goals."""
+    import hearing_each
     import hearing_noise
     import hearing_numbers
+    import hearing_unmeant
 
     missed = []
     for number in hearing_numbers.rows(folder):
-        print(number)
+        print(number, flush=True)
         if number.missed:
             missed.append(str(number))
     for noise in hearing_noise.rows(folder, every=4):
-        most = hearing_noise.LOSS_GOALS[noise.way]
-        low, high = noise.bounds
-        line = (
-            f"{noise.way}: loss at 10 dB of engine noise {noise.loss:.1f} points "
-            f"({low:.1f} to {high:.1f}) of {noise.of}, goal {most:g} at most"
-        )
-        print(line)
-        if noise.loss > most:
-            missed.append(line)
+        print(noise.line(), flush=True)
+        if noise.loss > hearing_noise.LOSS_GOALS[noise.way]:
+            missed.append(f"{noise.way}: loss {noise.loss:.1f} points at 10 dB")
+    for row in (
+        *shown(hearing_unmeant.rows(folder, every=8 if quick else 1)),
+        *shown(hearing_each.table(folder, limit=40 if quick else 0)),
+    ):
+        if row.missed:
+            missed.append(f"{row.way}: {row.what}")
     return missed
+
+
+def shown(rows: Iterable[Share]) -> Iterator[Share]:
+    """The rows, each printed when it is there."""
+    for row in rows:
+        print(row, flush=True)
+        yield row
 
 
 def main() -> int:
@@ -200,12 +198,6 @@ def main() -> int:
     if folder is None:
         print("RUNNER_SPEECH_DATA names no folder of recordings", file=sys.stderr)
         return 2
-    if "--pocketsphinx" in sys.argv:
-        from runner.voice.pocket import PocketRecogniser
-
-        beside, table = Hearing(folder, PocketRecogniser()), Table("PocketSphinx")
-        beside.unenrolled(table)
-        table.missed()
     hearing = Hearing(folder)
     tables = [Table("no enrolment"), Table("own voice")]
     hearing.unenrolled(tables[0])
@@ -214,10 +206,11 @@ def main() -> int:
     times = sorted(hearing.times)
     print(
         f"one judgement: median {statistics.median(times) * 1000:.0f} ms, 99th percentile "
-        f"{times[len(times) * 99 // 100] * 1000:.0f} ms of {len(times)}"
+        f"{times[len(times) * 99 // 100] * 1000:.0f} ms of {len(times)}",
+        flush=True,
     )
     if "--words" not in sys.argv:
-        missed += rest(folder)
+        missed += rest(folder, "--quick" in sys.argv)
     if "--check" in sys.argv and missed:
         print("missed: " + "; ".join(missed))
         return 1
