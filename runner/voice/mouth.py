@@ -34,9 +34,10 @@ ECHO_SECONDS = 0.4
 """How long after its end Runner's own voice may still reach the microphone."""
 
 ECHO_FROM = 0.6
-"""Likeness to what is played from which it is that. Of 2,000 pieces of Runner's voice, let through
-by a headset or come back in a room, 1 in 100 was less like it; of answers by others given
-meanwhile 1 in 20 is more like it, and has to be said again."""
+"""Likeness to what is played from which it is that. Of 1,400 pieces of Runner's voice, let through
+by a headset or come back in a room, 1 in 50 was less like it, nearly all of those far below
+engines; of answers by others given meanwhile 1 in 20 is more like it, of those in a headset that
+lets it through 1 in 6, and has to be said again (``tests/bench/hearing_unmeant.py``)."""
 
 BEFORE_SECONDS = 0.24
 """How long before it is known to begin an utterance's samples begin."""

@@ -73,6 +73,9 @@ TRANSMISSIONS = 600
 TYPING, TYPING_SECONDS = 800, 4.0
 """Windows in which somebody types, and how long each is open."""
 
+MEANWHILE = 300
+"""Answers given while Runner speaks."""
+
 OWN_VOICE = "gmw/en-GB-x-rp"
 LEAKS = (-20.0, -10.0, 0.0)
 """dB from a pilot's voice to Runner's own in a microphone that stays open."""
@@ -276,6 +279,45 @@ def own_words(folder: Path, asked: Sequence[Asked], every: int) -> Iterator[Shar
         yield Share("no enrolment", what, sum(taken_each), len(taken_each), goal)
 
 
+def meanwhile(folder: Path, home: Path, asked: Sequence[Asked], every: int) -> Iterator[Share]:
+    """People who answer while Runner speaks: how many of their answers it takes for its own."""
+    style = load_voice(find_file("cockpit", ("voices",)))
+    crew = Crew([Speaker("pyttsx3", OWN_VOICE, style.rate)])
+    rng, commands = random.Random(12), controls()
+    cockpit = Cockpit(everybody(), rng)
+    people = [
+        one
+        for one in speech_data.states(home)
+        if one.known and not speech_data.for_fitting(one.speaker, home)
+    ]
+    counts: dict[str, list[bool]] = defaultdict(list)
+    try:
+        for _ in range(MEANWHILE // every):
+            text = rng.choice(rng.choice(asked).lines)
+            one, made = rng.choice(people), crew.say(text, folder)
+            if not made:
+                continue
+            played, word = to_samples(made[0]), at_level(to_samples(read_wav(one.file, RATE)), 0)
+            at = rng.randrange(max(1, len(played) - len(word) // 2))
+            mouth = Mouth(VoiceSettings(style=style), lambda _: None, lambda _: None)
+            mouth._spoken.append(
+                _Spoken(normalise(text), BEFORE, BEFORE + len(played) / RATE, made[0])
+            )
+            for what, leak in (("nothing let through", None), ("20 dB let through", -20.0)):
+                both = np.zeros(max(len(played), at + len(word)), dtype=np.float32)
+                both[at : at + len(word)] += word
+                if leak is not None:
+                    both[: len(played)] += at_level(played, leak)
+                listen = state_window(one.word, commands)
+                if cockpit.accepted(both, listen) is not None:
+                    lost = cockpit.accepted(both, listen, disown=mouth.disown) is None
+                    counts[f"answers meanwhile lost, {what}"].append(lost)
+    finally:
+        crew.close()
+    for what, lost_each in counts.items():
+        yield Share("no enrolment", what, sum(lost_each), len(lost_each))
+
+
 def in_room(speech: Sound, seconds: float, rng: random.Random) -> Sound:
     """Speech as it comes back from a room in which sound falls by 60 dB in so many seconds."""
     length = round(seconds * 1.2 * RATE)
@@ -314,6 +356,7 @@ def rows(folder: Path, every: int = 1) -> Iterator[Share]:
         yield from by_people(folder, every)
         yield from by_voices(Path(name), asked, every)
         yield from own_words(Path(name), asked, every)
+        yield from meanwhile(Path(name), folder, asked, every)
 
 
 def main() -> int:
