@@ -194,6 +194,7 @@ def _add_crew(commands: _Commands) -> None:
         "runner crew join --name Ben --code '4821 472 918'",
         "runner crew join 192.168.1.20 --observe --code '4821 472 918'",
         "runner crew open --through mqtts://broker.example",
+        "runner crew join --resume",
     )
     parts = sub.add_subparsers(title="commands", metavar="COMMAND", required=True)
     opens = _add(
@@ -201,23 +202,33 @@ def _add_crew(commands: _Commands) -> None:
         "open",
         "begin a run that others can join",
         "runner crew open --phase before-takeoff",
+        "runner crew open --resume",
     )
-    _add_what(opens)
+    back = "go back to the crew's run that was broken off here, from this machine's logbook"
+    _add_what(opens).add_argument("--resume", action="store_true", help=back)
     opens.add_argument("--address", default="", metavar="HOST", help="listen there alone")
     opens.add_argument("--port", type=int, default=None, metavar="NUMBER", help="listen there")
     _add_crewing(opens)
-    opens.set_defaults(command=_crew_open, resume=False)
-    joins = _add(parts, "join", "join a run by its code", "runner crew join --code '4821 472 918'")
+    opens.set_defaults(command=_crew_open, verb="open")
+    joins = _add(
+        parts,
+        "join",
+        "join a run by its code",
+        "runner crew join --code '4821 472 918'",
+        "runner crew join --resume",
+    )
     joins.add_argument(
         "address", nargs="?", default="", metavar="ADDRESS", help="where it was opened, if known"
     )
-    joins.add_argument("--code", required=True, metavar="CODE", help="the ten digits told to you")
+    how = joins.add_mutually_exclusive_group(required=True)
+    how.add_argument("--code", default="", metavar="CODE", help="the ten digits told to you")
+    how.add_argument("--resume", action="store_true", help=back)
     joins.add_argument("--observe", action="store_true", help="hear and see, answer nothing")
     joins.add_argument(
         "--wait", type=float, default=60.0, metavar="SECONDS", help="how long for an answer"
     )
     _add_crewing(joins)
-    joins.set_defaults(command=_crew_join, resume=False)
+    joins.set_defaults(command=_crew_join, verb="join")
 
 
 def _add_crewing(sub: argparse.ArgumentParser) -> None:

@@ -185,6 +185,9 @@ class Flight:
                 if unstored:
                     self._change(unstored)
                 self.post(Resumed(self.clock.now()))
+            elif self._was_over:
+                self._finish = Finish(self._state.complete, self._state.left_open)
+                self._over.set()
             else:
                 self._catch_up()
             if self._ledger is not None:
@@ -271,6 +274,7 @@ class Flight:
     def rewind(self, events: Sequence[Event]) -> None:
         """The crew's run is these events, none of the others."""
         self._delivery.hush()
+        self._forget_said()
         if self._voice is not None and self._window is not None:
             self._voice.close(self._window.window)
         self._window = None
@@ -278,6 +282,12 @@ class Flight:
         self._finish = None
         self._replay(events)
         self._show()
+
+    def _forget_said(self) -> None:
+        """Nobody tells any more when what has been said until now was spoken."""
+        for utterance in self._to:
+            self._delivery.ended(utterance)
+        self._to.clear()
 
     def take_order(self) -> None:
         """This machine orders the crew's events from now on, and runs the timers."""
@@ -300,6 +310,10 @@ class Flight:
     def announce(self, text: str, trouble: bool = False) -> None:
         """Say and show something that is no event of the run: the link's state."""
         self._delivery.announce(text, trouble)
+
+    def note(self, text: str) -> None:
+        """Show something that is no event of the run."""
+        self._screen.note(text, "advice")
 
     def listen_anew(self) -> None:
         """What can be said has changed though the question has not."""
@@ -381,16 +395,16 @@ class Flight:
 
     def hear_text(self, text: str) -> None:
         """An answer typed, or read from a script, judged like one that was heard."""
-        if self._window is None:
-            self._screen.trouble("nothing is being asked now")
-            return
         began = self.clock.now()
         if not self.fed:
             self.clock.spend(MILLISECONDS_A_WORD * len(text.split()))
-        window = self._with_phrases(self._window)
+        window = self._with_phrases(self._window or Listen(0, ()))
         proposals = propose_text(text, window, self._style)
         verdict = judge(proposals, window)
         if self._for_the_link(verdict):
+            return
+        if self._window is None:
+            self._screen.trouble("nothing is being asked now")
             return
         now = self.clock.now()
         shown = self._instruments.for_item(self._state)
@@ -474,6 +488,8 @@ class Flight:
         if isinstance(event, Said):
             self._to.pop(event.utterance, None)
             self._delivery.ended(event.utterance)
+        elif isinstance(event, Resumed):
+            self._forget_said()
         if self._ledger is None and self._logbook is not None and self._run is not None:
             if self._number:
                 committed = self._logbook.append(self._run, self._number, event)
@@ -518,7 +534,7 @@ class Flight:
                 self._delivery.put(committed, effect)
 
     def _in_turn(self, effect: Prepare | Listen, speaks: bool) -> None:
-        if self._ledger is not None and self._ledger.phrases:
+        if self._ledger is not None and self._ledger.urged:
             # What is said may wait for who is not heard; to go on alone must be heard now.
             self._make_ready(effect)
         elif speaks:
@@ -593,7 +609,7 @@ class Flight:
         """Give the next scripted answer, once everything asked so far has been said."""
         if self._script is None or not self._begun or self._input_ended or self._silence:
             return
-        urged = self._ledger is not None and self._ledger.phrases
+        urged = self._ledger is not None and self._ledger.urged
         busy = not urged and (self._delivery.busy or self._delivery.speaking or self._waiting)
         if busy or self._finish is not None:
             return

@@ -58,6 +58,7 @@ if TYPE_CHECKING:
 
 CONTINUE_ALONE = Candidate("link:continue_alone", "control", "continue alone / go on alone")
 TAKE_OVER = Candidate("link:take_over", "control", "take over / I take over")
+CREW_CODE = Candidate("link:crew_code", "control", "(show)? (the)? crew code")
 """What is said to the link and is no event of the run."""
 
 NOT_FROM_ANOTHER = (RunStarted, Paused, Resumed, InputEnded, TimerFired)
@@ -65,6 +66,9 @@ NOT_FROM_ANOTHER = (RunStarted, Paused, Resumed, InputEnded, TimerFired)
 
 HAND_OVER_SECONDS = 15.0
 """How long who leaves waits for another to take the order."""
+
+BACK_SECONDS = 6.0
+"""How long who comes back waits for the others before they count as not heard."""
 
 SETTLE_SECONDS = 3.0
 """How long who leaves waits until the others hold the last events."""
@@ -87,9 +91,12 @@ class Pairing:
         wishes: tuple[str, ...] = (),
         observes: bool = False,
         run: int | None = None,
+        resumed: bool = False,
     ) -> None:
         self.name = name
         self.run = run
+        self._resumed = resumed
+        self._coming_back = resumed
         self.crew = make(
             name=name,
             admit=self._admit,
@@ -99,9 +106,6 @@ class Pairing:
             also=self._also,
             also_from=self._also_from,
         )
-        self.invitation = ""
-        """How to join, shown until somebody has."""
-
         self._wishes = wishes
         self._observes = observes
         self._events: list[Event] = [event_from_json(entry.text) for entry in self.crew.member.log]
@@ -109,6 +113,10 @@ class Pairing:
         self._lost: set[str] = set()
         self._offered = False
         self._began = asyncio.Event()
+        self.flying = asyncio.Event()
+        """Set when the flight takes what the link brings."""
+
+        self._closed: set[str] = set()
         self._order_given = asyncio.Event()
         self._refused = ""
         self._came_with: dict[str, tuple[str, ...]] = {}
@@ -137,12 +145,30 @@ class Pairing:
     @property
     def phrases(self) -> tuple[Candidate, ...]:
         """What can be said to the link now."""
-        found = (CONTINUE_ALONE,) if self._lost and not self._observes else ()
+        found = () if self._observes else (CREW_CODE,)
+        if self._lost and not self._observes:
+            found = (*found, CONTINUE_ALONE)
         return (*found, TAKE_OVER) if self._offered else found
 
     @property
+    def urged(self) -> bool:
+        """Whether somebody is not heard, or offers the order."""
+        return self._offered or (bool(self._lost) and not self._observes)
+
+    @property
+    def invitation(self) -> str:
+        """How one more person joins here; empty where nobody can now."""
+        code = self.crew.code
+        if code is None or not self.crew.lets_in:
+            return ""
+        where = self.crew.where
+        if "://" in where:
+            return f"Join with: runner crew join --through {where} --code “{code}”"
+        return f"Join with: runner crew join --code “{code}” (or {where})"
+
+    @property
     def status(self) -> str:
-        """The state of the link, in one line."""
+        """The state of the link, in one line; a code in it is not broken over two."""
         parts = []
         for member, peer in self.crew.member.peers.items():
             if peer.gone:
@@ -150,8 +176,13 @@ class Pairing:
             name = self._names().get(member, peer.name)
             delay = self.crew.delay(member)
             parts.append(f"{name} {delay} ms" if peer.present else f"{name} not heard")
+        held = str(self.crew.code).replace(" ", "\N{NO-BREAK SPACE}")
+        invitation = self.invitation.replace(str(self.crew.code), held)
+        if not parts:
+            return invitation or "nobody else yet"
         order = "orders here" if self.orders else "orders there"
-        return ", ".join(parts) + f"; {order}" if parts else self.invitation or "nobody else yet"
+        code = f"; code “{held}”" if invitation else ""
+        return ", ".join(parts) + f"; {order}{code}"
 
     def attach(self, flight: Flight) -> None:
         """The flight that takes the events from now on."""
@@ -159,7 +190,25 @@ class Pairing:
 
     def begun(self) -> None:
         """The flight has taken in the run so far."""
+        self.flying.set()
         self._say_who_is_aboard()
+        if self._resumed:
+            asyncio.get_running_loop().call_later(BACK_SECONDS, self._miss)
+
+    def _miss(self) -> None:
+        """Tell who was with this machine's person before and has not been heard from."""
+        member = self.crew.member
+        if member.left or self._flight is None or self._flight.finish is not None:
+            return
+        voters = member.epochs[-1].voters
+        if voters == (self.crew.me,):
+            self._announce("You fly this run alone now. Who comes back joins again.", False)
+        for one in voters:
+            peer = member.peers.get(one)
+            if one != self.crew.me and not (peer and (peer.present or peer.gone)):
+                self._lose(one)
+        if not self.crew.where and not self.crew.links.linked and not self._closed:
+            self._flight.trouble("whoever answers there is not of this crew")
 
     async def first(self) -> RunStarted:
         """Wait for the run's first event. RunnerError where the others do not let us in."""
@@ -194,9 +243,25 @@ class Pairing:
         elif candidate == TAKE_OVER.id and self._offered:
             self._offered = False
             self.crew.answer_offer(True)
+        elif candidate == CREW_CODE.id and not self._observes:
+            self.show_code()
         else:
             return False
         return True
+
+    def show_code(self) -> None:
+        """Show how one more person joins: by the code that nobody has used, or by a new one."""
+        if self._flight is None:
+            return
+        if not self.crew.lets_in:
+            name = self._names().get(self.crew.member.epochs[-1].orderer, "")
+            there = f" to the machine of {name}" if name and not self.orders else " there"
+            self._announce(f"Others are let in elsewhere: say crew code{there}.", trouble=False)
+            return
+        if self.crew.code is None:
+            self.crew.new_code()
+        self._flight.note(self.invitation)
+        self._announce("The crew code is on the screen.", trouble=False)
 
     def continue_alone(self) -> None:
         """The person goes on without those who are not heard."""
@@ -234,12 +299,16 @@ class Pairing:
     def _voters(self) -> tuple[str, ...]:
         member = self.crew.member
         voters = member.epochs[-1].voters if member.epochs else ()
-        return tuple(one for one in voters if one == self.crew.me or member.peers[one].present)
+        return tuple(
+            one
+            for one in voters
+            if one == self.crew.me or ((peer := member.peers.get(one)) and peer.present)
+        )
 
     def _names(self) -> dict[str, str]:
         """A name for each member, no two alike, on all machines the same."""
-        known = {self.crew.me: self.name}
-        known.update({m: p.name for m, p in self.crew.member.peers.items()})
+        known = self.crew.people | {m: p.name for m, p in self.crew.member.peers.items() if p.name}
+        known[self.crew.me] = self.name
         order = self.crew.member.epochs[-1].voters if self.crew.member.epochs else ()
         found: dict[str, str] = {}
         for member in (*order, *sorted(set(known) - set(order))):
@@ -266,8 +335,12 @@ class Pairing:
         if not up and self._flight is None and not self._events:
             self._refused = "" if self.crew.links.linked else self._refused
         others = [p for p in self.crew.member.peers.values() if not p.gone]
-        if not up and reason and self._flight is not None and others:
-            self._flight.trouble(f"the way to the others is closed: {reason}")
+        if up:
+            self._closed.clear()
+        elif reason and reason not in self._closed and self._flight is not None:
+            self._closed.add(reason)
+            if others or self._resumed:
+                self._flight.trouble(f"the way to the others is closed: {reason}")
 
     def _notice(self, notice: Notice) -> None:
         match notice:
@@ -288,8 +361,10 @@ class Pairing:
             case Present(member, name, again):
                 self._lost.discard(member)
                 if self._flight is not None and member in self._names():
-                    told = "is heard again" if again else "is there"
-                    self._announce(f"{self._names()[member] or name} {told}.", trouble=False)
+                    told = "is back" if again else "is there"
+                    back = "You are back. " if self._coming_back else ""
+                    self._coming_back = False
+                    self._announce(f"{back}{self._names()[member] or name} {told}.", False)
                 self._say_who_is_aboard()
             case Lost(member):
                 self._lose(member)
@@ -351,8 +426,10 @@ class Pairing:
         self._lost &= voters
         if not self.orders:
             self._order_given.set()
-        elif self._flight is not None:
-            self._flight.take_order()
+        else:
+            self.crew.meet_here()
+            if self._flight is not None:
+                self._flight.take_order()
         self._say_who_is_aboard()
 
     def _say_who_is_aboard(self) -> None:
@@ -364,11 +441,11 @@ class Pairing:
             return
         names = self._names()
         voters = set(member.epochs[-1].voters)
-        here = [self.crew.me] + [
-            m
-            for m, p in member.peers.items()
-            if p.present and not p.gone and (m in voters or p.wants == "observer")
-        ]
+        gone = {m for m, p in member.peers.items() if p.gone}
+        watch = {m for m, p in member.peers.items() if p.present and p.wants == "observer"}
+        others = (*member.epochs[-1].voters, *sorted(watch - voters))
+        # Who is only not heard still is of the crew: nothing counts without them.
+        here = [self.crew.me, *(m for m in others if m != self.crew.me and m not in gone)]
         known = [m.name for m in self._flight.state.crew]
         here.sort(key=lambda m: known.index(names[m]) if names[m] in known else len(known))
         roles = self._flight.state.program.procedures.aircraft.roles  # type: ignore[union-attr]

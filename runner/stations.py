@@ -45,7 +45,12 @@ class Ledger(Protocol):
 
     @property
     def phrases(self) -> tuple[Candidate, ...]:
-        """What can be said now that is the link's affair and no event: *continue alone*."""
+        """What can be said now that is the link's affair and no event: *crew code*."""
+        ...
+
+    @property
+    def urged(self) -> bool:
+        """Whether the link waits for one of ``phrases``: *continue alone*, *take over*."""
         ...
 
     @property

@@ -129,6 +129,7 @@ class Kept:
         self.events = events
         self.orders = False
         self.phrases = ()
+        self.urged = False
         self.status = ""
 
     def begun(self) -> None:

@@ -8,7 +8,7 @@ import contextlib
 import getpass
 import os
 import uuid
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -23,6 +23,10 @@ if TYPE_CHECKING:
     from runner.crew.trust.identity import Identity
     from runner.logbook.store import Logbook
     from runner.pairing import Pairing
+    from runner.stations import Screen
+
+ROOMS = 20
+"""Rooms of a broker that are tried until one is free."""
 
 FIND_SECONDS = 10.0
 """How long a crew of that code is looked for on the network."""
@@ -51,73 +55,90 @@ def join_crew(arguments: argparse.Namespace) -> int:
 
 async def _open(arguments: argparse.Namespace) -> int:
     from runner.crew.far import Far, read_broker
-    from runner.crew.finding import announced, own_addresses
     from runner.crew.journal import Membership
     from runner.crew.near import PORT, Hub
-    from runner.crew.trust.code import new_code
+    from runner.crew.nearby import Nearby
 
     fly.check_words(arguments)
+    if arguments.resume:
+        return await _resume(arguments)
     making = fly.from_files(arguments)
     with _logbook(arguments) as logbook:
-        room = new_code(os.urandom).room
-        said: contextlib.AbstractAsyncContextManager[None]
-        transport: Hub | Far
+        room = await _free_room(arguments.through)
+        transport: Nearby | Far
         if arguments.through:
             transport = Far(read_broker(arguments.through), room, opens=True)
         else:
-            transport = Hub(arguments.address or "", _port(arguments.port, PORT))
-        membership = Membership(uuid.uuid4().hex, b"", room, _without_password(arguments.through))
+            hub = Hub(arguments.address or "", _port(arguments.port, PORT))
+            transport = Nearby(room, hub=hub, searches=False)
+        through = without_password(arguments.through)
+        membership = Membership(uuid.uuid4().hex, b"", room, through)
         way = _Way(_identity(arguments), transport, membership, opens=True)
-        pairing, linked = await _linked(arguments, logbook, way)
+        pairing = _pairing(arguments, logbook, way)
+        linked = asyncio.create_task(pairing.crew.run())
         try:
-            code = pairing.crew.new_code()
-            if isinstance(transport, Hub):
-                await asyncio.wait_for(transport.listening.wait(), 10.0)
-                where = arguments.address or own_addresses()[0]
-                how = f"Join with: runner crew join --code “{code}” (or {where}:{transport.port})"
-                said = announced(room, transport.port)
-            else:
-                how = f"Join with: runner crew join --through ... --code “{code}”"
-                said = contextlib.nullcontext()
-            async with said:
-                return await _fly(arguments, logbook, making, pairing, linked, how)
+            while not (pairing.crew.member.epochs and pairing.crew.where) and not linked.done():
+                await asyncio.sleep(0.01)
+            if linked.done():
+                linked.result()
+            pairing.crew.new_code()
+            return await _fly(arguments, logbook, making, pairing, linked)
         finally:
             linked.cancel()
+
+
+async def _free_room(through: str) -> str:
+    """A room for a new crew, through a broker one that no other crew is in."""
+    from runner.crew.far import is_taken, read_broker
+    from runner.crew.trust.code import new_code
+
+    for _ in range(ROOMS):
+        room = new_code(os.urandom).room
+        if not through or not await is_taken(read_broker(through), room):
+            return room
+    raise RunnerError(f"{without_password(through)}: too many crews are open there; try again")
 
 
 async def _join(arguments: argparse.Namespace) -> int:
     from runner.crew.far import Far, read_broker
     from runner.crew.finding import find
     from runner.crew.journal import Membership
-    from runner.crew.near import PORT, Spoke
+    from runner.crew.near import PORT
+    from runner.crew.nearby import Nearby
     from runner.crew.trust.code import read_code
 
     fly.check_words(arguments)
+    if arguments.resume:
+        return await _resume(arguments)
     code = read_code(arguments.code)
     with _logbook(arguments) as logbook:
-        transport: Spoke | Far
+        transport: Nearby | Far
+        found: list[tuple[str, int]] = []
         if arguments.through:
             transport = Far(read_broker(arguments.through), code.room)
-        elif arguments.address:
-            transport = Spoke([_address(arguments.address, PORT)])
         else:
-            print("Looking for the crew on this network.", flush=True)
-            found = await find(code.room, FIND_SECONDS)
+            if arguments.address:
+                found = [_address(arguments.address, PORT)]
+            else:
+                print("Looking for the crew on this network.", flush=True)
+                found = await find(code.room, FIND_SECONDS)
             if not found:
                 raise RunnerError(
                     f"no crew of code {code.room} ... is found on this network; name its address: "
                     "runner crew join 192.168.1.20 --code ..."
                 )
-            transport = Spoke(found)
+            transport = Nearby(code.room, addresses=found)
         membership = Membership(
             uuid.uuid4().hex,
             b"",
             code.room,
-            _without_password(arguments.through),
+            without_password(arguments.through),
             "observer" if arguments.observe else "crew",
+            others=" ".join(f"{host}:{port}" for host, port in found),
         )
         way = _Way(_identity(arguments), transport, membership, opens=False, code=code)
-        pairing, linked = await _linked(arguments, logbook, way)
+        pairing = _pairing(arguments, logbook, way)
+        linked = asyncio.create_task(pairing.crew.run())
         try:
             begun = asyncio.create_task(pairing.first())
             await asyncio.wait(
@@ -132,9 +153,56 @@ async def _join(arguments: argparse.Namespace) -> int:
                     "is the way to it free?"
                 )
             making = _from_run(begun.result(), pairing)
-            return await _fly(arguments, logbook, making, pairing, linked, "")
+            return await _fly(arguments, logbook, making, pairing, linked)
         finally:
             linked.cancel()
+
+
+async def _resume(arguments: argparse.Namespace) -> int:
+    """Go back to the last crew's run from what this machine has kept of it."""
+    from runner.crew.far import Far, read_broker
+    from runner.crew.journal import Journal
+    from runner.crew.near import PORT, Hub
+    from runner.crew.nearby import Nearby
+    from runner.crew.resuming import crew_to_go_back_to
+
+    with _logbook(arguments) as logbook:
+        identity = _identity(arguments)
+        journal = Journal(logbook.write, logbook.reading)
+        kept = crew_to_go_back_to(journal, logbook, identity.id.hex())
+        opens = arguments.verb == "open"
+        through = arguments.through or kept.through
+        transport: Nearby | Far
+        if through:
+            transport = Far(read_broker(through), kept.room, opens=opens)
+        else:
+            host, port = _address(kept.listens, PORT) if kept.listens else ("", None)
+            port = getattr(arguments, "port", None) or port
+            addresses = [_address(one, PORT) for one in kept.others.split()]
+            if opens:
+                hub = Hub(arguments.address or host, _port(port, PORT))
+                transport = Nearby(kept.room, hub=hub, addresses=addresses, searches=False)
+            else:
+                if arguments.address:
+                    addresses.insert(0, _address(arguments.address, PORT))
+                transport = Nearby(kept.room, addresses=addresses, host=host, port=port)
+        kept = replace(kept, through=without_password(through))
+        way = _Way(identity, transport, kept, opens=False)
+        pairing = _pairing(arguments, logbook, way, resumed=True)
+        if pairing.crew.member.epochs[-1].voters == (pairing.crew.me,):
+            transport.meet_here()
+        making = _from_run(await pairing.first(), pairing)
+        linked = asyncio.create_task(_link_when_flying(pairing))
+        try:
+            return await _fly(arguments, logbook, making, pairing, linked)
+        finally:
+            linked.cancel()
+
+
+async def _link_when_flying(pairing: Pairing) -> None:
+    """What the others tell is for the flight, which has to be there first."""
+    await pairing.flying.wait()
+    await pairing.crew.run()
 
 
 def _from_run(started: RunStarted, pairing: Pairing) -> fly.Making:
@@ -153,10 +221,10 @@ def _from_run(started: RunStarted, pairing: Pairing) -> fly.Making:
     )
 
 
-async def _linked(
-    arguments: argparse.Namespace, logbook: Logbook, way: _Way
-) -> tuple[Pairing, asyncio.Task[None]]:
-    """The pairing, with its link at work."""
+def _pairing(
+    arguments: argparse.Namespace, logbook: Logbook, way: _Way, *, resumed: bool = False
+) -> Pairing:
+    """The pairing; its link is not at work yet."""
     from runner.crew.crew import Crew
     from runner.crew.journal import Journal
     from runner.pairing import Pairing
@@ -173,18 +241,14 @@ async def _linked(
             **told,
         )
 
-    pairing = Pairing(
+    return Pairing(
         make,
-        name=arguments.name or getpass.getuser(),
+        name=arguments.name or way.membership.name or getpass.getuser(),
         wishes=tuple(arguments.role),
-        observes=getattr(arguments, "observe", False),
+        observes=way.membership.wants == "observer",
+        run=way.membership.run,
+        resumed=resumed,
     )
-    linked = asyncio.create_task(pairing.crew.run())
-    while way.opens and not pairing.crew.member.epochs and not linked.done():
-        await asyncio.sleep(0.01)
-    if linked.done():
-        linked.result()
-    return pairing, linked
 
 
 async def _fly(
@@ -193,7 +257,6 @@ async def _fly(
     making: fly.Making,
     pairing: Pairing,
     linked: asyncio.Task[None],
-    how: str,
 ) -> int:
     """Fly the crew's run on this machine until its end or until this person leaves."""
     known = making.program.procedures.aircraft.roles
@@ -206,14 +269,13 @@ async def _fly(
     try:
         flight, screen = fly.flight_of(arguments, making, logbook, voice, pairing)
         pairing.attach(flight)
-        pairing.invitation = how
-        if how:
-            screen.note(how, "advice")
         flying = fly.run_flight(flight, screen, voice)
         flown = asyncio.create_task(fly.with_feed(arguments, making, flight, flying))
         wishing = asyncio.create_task(_wish(pairing))
+        meeting = asyncio.create_task(_tell_where(pairing, screen))
         await asyncio.wait({flown, linked}, return_when=asyncio.FIRST_COMPLETED)
         wishing.cancel()
+        meeting.cancel()
         if linked.done() and not flown.done():
             flight.interrupt()
             await flown
@@ -234,6 +296,16 @@ async def _wish(pairing: Pairing) -> None:
     while not pairing.aboard:
         await asyncio.sleep(0.1)
     pairing.wish()
+
+
+async def _tell_where(pairing: Pairing, screen: Screen) -> None:
+    """Once others can join at this machine: tell how, and keep where, for coming back."""
+    while not pairing.crew.lets_in:
+        await asyncio.sleep(0.05)
+    if pairing.crew.listens:
+        pairing.crew.keep(listens=pairing.crew.listens)
+    said = "Others can join at this machine: say “crew code”."
+    screen.note(pairing.invitation or said, "advice")
 
 
 @contextlib.contextmanager
@@ -279,6 +351,8 @@ def _port(wanted: int | None, usual: int) -> int:
     return usual
 
 
-def _without_password(url: str) -> str:
+def without_password(url: str) -> str:
+    """A broker's address as it may be kept and shown: with the user, without the password."""
     scheme, _, rest = url.partition("://")
-    return f"{scheme}://{rest.rpartition('@')[2]}" if rest else ""
+    user, at, host = rest.rpartition("@")
+    return f"{scheme}://{user.partition(':')[0]}{at}{host}" if rest else ""

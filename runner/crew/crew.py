@@ -13,8 +13,9 @@ from collections import Counter, deque
 from collections.abc import Callable
 from concurrent.futures import Future
 from dataclasses import replace
+from typing import Any
 
-from runner.crew.core.happenings import Happening, Ordered, Rewound, Send, Settled, Store
+from runner.crew.core.happenings import Happening, Ordered, Present, Rewound, Send, Settled, Store
 from runner.crew.core.member import Member
 from runner.crew.core.messages import NAME_LIMIT, Entry, Refused, decode, encode
 from runner.crew.core.records import Record
@@ -59,7 +60,9 @@ class Crew:
         also: Callable[[Entry], Work | None] | None = None,
         also_from: Callable[[int], Work | None] | None = None,
     ) -> None:
-        self.membership = membership
+        self.people = journal.people(membership.crew)
+        """What the members met so far are called, by their ids."""
+
         self._journal = journal
         self._transport = transport
         self._opens = opens
@@ -84,6 +87,7 @@ class Crew:
             fresh=lambda: os.urandom(16).hex(),
             now=_now(),
         )
+        self.membership = replace(membership, me=self.links.me, name=name or membership.name)
         self._waiting: deque[tuple[int, Future[None]]] = deque()
         self._loop: asyncio.AbstractEventLoop | None = None
         self._source: object = None
@@ -106,8 +110,7 @@ class Crew:
         """Take part until cancelled, or until the transport cannot begin (RunnerError)."""
         self._loop = asyncio.get_running_loop()
         if self._opens:
-            self.membership = replace(self.membership, secret=self.links.secret or b"")
-            await asyncio.wrap_future(self._journal.belong(self.membership))
+            await asyncio.wrap_future(self.keep(secret=self.links.secret or b""))
             if not self.member.epochs:
                 self._do(self.member.open(_now()))
         carrying = asyncio.create_task(self._transport.run(self, self.me))
@@ -124,6 +127,11 @@ class Crew:
         finally:
             carrying.cancel()
 
+    def keep(self, **changes: Any) -> Future[None]:
+        """Keep something else of how this machine belongs to the crew."""
+        self.membership = replace(self.membership, **changes)
+        return self._journal.belong(self.membership)
+
     def propose(self, text: str) -> int:
         """Propose an event; the number comes back in ``Ordered.mine`` or in ``Turned``."""
         number, happenings = self.member.propose(text, _now())
@@ -139,6 +147,31 @@ class Crew:
             self._waiting.append((number, future))
         return future
 
+    @property
+    def lets_in(self) -> bool:
+        """Whether it is this machine that somebody new would ask to be let in."""
+        return self._transport.lets_in and self.links.secret is not None
+
+    @property
+    def where(self) -> str:
+        """The address and port at which others meet here; empty where they do not."""
+        return self._transport.where
+
+    @property
+    def listens(self) -> str:
+        """What to listen at to be met here again."""
+        return self._transport.listens
+
+    def meet_here(self) -> None:
+        """Let others meet here from now on."""
+        self._transport.meet_here()
+
+    @property
+    def code(self) -> Code | None:
+        """The code by which one more machine would be let in now."""
+        lock = self.links.lock
+        return None if lock is None or lock.stopped else lock.code
+
     def new_code(self) -> Code:
         """Make the code by which one more machine is let in; a former one opens nothing more.
 
@@ -148,6 +181,7 @@ class Crew:
             raise RunnerError("this machine has not been let into the crew itself")
         code = new_code(os.urandom, self.membership.room)
         self.links.let_in_by(code)
+        self._transport.meet_here()
         return code
 
     def continue_alone(self) -> None:
@@ -183,11 +217,9 @@ class Crew:
         finally:
             self._source = None
 
-    def up(self) -> None:
+    def up(self, still: frozenset[str] = frozenset()) -> None:
         """The way to the others is open: every connection has keys of its own."""
-        for member in self.links.linked:
-            self.links.forget(member)
-            self._do(self.member.unlink(member, _now()))
+        self._forget(still)
         self._is_up = True
         if self._on_link is not None:
             self._on_link(True, "")
@@ -202,14 +234,17 @@ class Crew:
         if self.links.secret is None and self._is_up:
             self._links(self.links.join(code, _now()))
 
-    def down(self, reason: str) -> None:
+    def down(self, reason: str, still: frozenset[str] | None = None) -> None:
         """The way to the others is closed."""
-        self._is_up = False
-        for member in self.links.linked:
-            self.links.forget(member)
-            self._do(self.member.unlink(member, _now()))
+        self._is_up = still is not None
+        self._forget(still or frozenset())
         if self._on_link is not None:
             self._on_link(False, reason)
+
+    def _forget(self, still: frozenset[str]) -> None:
+        for member in self.links.linked - still:
+            self.links.forget(member)
+            self._do(self.member.unlink(member, _now()))
 
     def seen(self, members: tuple[str, ...]) -> None:
         """Members are said to be there."""
@@ -238,8 +273,7 @@ class Crew:
                     self._do(self.member.receive(member, message, _now()))
                 case LetIn(_, secret):
                     self._code = None
-                    self.membership = replace(self.membership, secret=secret)
-                    self._journal.belong(self.membership)
+                    self.keep(secret=secret)
                     self._on_notice(event)
                 case _:
                     self._on_notice(event)
@@ -273,6 +307,11 @@ class Crew:
                         future.cancel()
                 self._waiting = deque((n, f) for n, f in self._waiting if n < length)
                 self._on_notice(one)
+            case Present(member, name):
+                if name and self.people.get(member) != name:
+                    self.people[member] = name
+                    self._journal.meet(self.membership.crew, member, name)
+                self._on_notice(one)
             case _:
                 self._on_notice(one)
 
@@ -286,6 +325,7 @@ class Crew:
             also = self._also(record) if self._also is not None else None
         elif self._also_from is not None:
             also = self._also_from(record.keep)
+        self._loop = self._loop or asyncio.get_running_loop()
         number = self._base + ticket - 1
         future = self._journal.append(self.membership.crew, number, record, also)
         future.add_done_callback(lambda done: self._when_stored(ticket, done))

@@ -36,6 +36,12 @@ SESSION = 3600
 STALE = 60
 """Seconds after which a frame that was not delivered is of no use any more."""
 
+DAY = 24 * 3600
+"""Seconds for which the broker keeps who opened a crew and who is there."""
+
+ANSWER = 5.0
+"""Seconds in which a broker is to tell what it keeps of a room."""
+
 QUEUE = 512
 """Frames that wait to go to the broker; what is beyond is dropped and sent again above."""
 
@@ -80,6 +86,41 @@ def read_broker(url: str) -> Broker:
     )
 
 
+async def is_taken(broker: Broker, room: str) -> bool:
+    """Whether another crew has been opened in this room of the broker; False where the broker
+    does not answer."""
+    loop = asyncio.get_running_loop()
+    answered: asyncio.Future[bool] = loop.create_future()
+    last = f"{_ROOT}/{room}/to/{os.urandom(16).hex()}"
+
+    def answer(taken: bool) -> None:
+        if not answered.done():
+            answered.set_result(taken)
+
+    def connected(client: Client, _user: Any, _flags: Any, reason: Any, _more: Any) -> None:
+        if not reason.is_failure:
+            # What is retained comes before what is sent later to a topic subscribed with it.
+            client.subscribe([(f"{_ROOT}/{room}/open", _qos1()), (last, _qos1())])
+            client.publish(last, b"", qos=1)
+
+    def take(_client: Client, _user: Any, message: Any) -> None:
+        with contextlib.suppress(RuntimeError):
+            loop.call_soon_threadsafe(answer, message.topic != last)
+
+    client = _client(broker, f"runner-{os.urandom(12).hex()}")
+    client.on_connect = connected
+    client.on_message = take
+    client.connect_async(broker.host, broker.port, keepalive=10)
+    client.loop_start()
+    try:
+        return await asyncio.wait_for(answered, ANSWER)
+    except TimeoutError:
+        return False
+    finally:
+        client.disconnect()
+        await asyncio.shield(asyncio.to_thread(client.loop_stop))
+
+
 class Far:
     """The way to the crew of ``room`` through ``broker``; ``opens`` for who opened it."""
 
@@ -94,7 +135,6 @@ class Far:
         self.broker = broker
         self.room = room
         self.opens = opens
-        self.taken = False
         self._context = context
         self._name = "runner-" + os.urandom(12).hex()
         self._opener = ""
@@ -126,6 +166,35 @@ class Far:
             client.disconnect()
             await asyncio.shield(asyncio.to_thread(client.loop_stop))
 
+    @property
+    def lets_in(self) -> bool:
+        """Whether who is new would ask this machine, as far as the broker has told."""
+        return self._up and self.opens and self._opener in ("", self._me)
+
+    @property
+    def where(self) -> str:
+        """The broker."""
+        scheme = "mqtts" if self.broker.secure else "mqtt"
+        return f"{scheme}://{self.broker.host}:{self.broker.port}"
+
+    @property
+    def listens(self) -> str:
+        """It listens nowhere."""
+        return ""
+
+    def meet_here(self) -> None:
+        """Have who is new ask this machine."""
+        if self.opens and self._opener == self._me:
+            return
+        self.opens = True
+        self._opener = self._me
+        if self._client is not None and self._up:
+            self._say_open(self._client)
+
+    def _say_open(self, client: Client) -> Any:
+        topic = self._topic("open")
+        return client.publish(topic, self._me.encode(), 1, retain=True, properties=_kept())
+
     def send(self, to: str, frame: bytes, source: object = None) -> None:  # noqa: ARG002
         """Send a frame to a member, or to whoever opened the crew."""
         to = to or self._opener
@@ -144,16 +213,7 @@ class Far:
         return "/".join((_ROOT, self.room, *parts))
 
     def _made(self) -> Client:
-        from paho.mqtt.client import Client
-        from paho.mqtt.enums import CallbackAPIVersion, MQTTProtocolVersion
-
-        client = Client(
-            CallbackAPIVersion.VERSION2, client_id=self._name, protocol=MQTTProtocolVersion.MQTTv5
-        )
-        client.suppress_exceptions = False
-        client.username_pw_set(self.broker.user, self.broker.password)
-        if self.broker.secure:
-            client.tls_set_context(self._context or ssl.create_default_context())
+        client = _client(self.broker, self._name, self._context)
         client.will_set(self._topic("here", self._me), b"gone", qos=1, retain=True)
         client.max_inflight_messages_set(UNDER_WAY)
         client.max_queued_messages_set(QUEUE)
@@ -183,10 +243,15 @@ class Far:
                 (self._topic("open"), _qos1()),
             ]
         )
-        client.publish(self._topic("here", self._me), b"here", qos=1, retain=True)
+        self._say_here(client)
         if self.opens:
-            client.publish(self._topic("open"), self._me.encode(), qos=1, retain=True)
+            self._say_open(client)
         self._call(self._went_up)
+
+    def _say_here(self, client: Client) -> None:
+        client.publish(
+            self._topic("here", self._me), b"here", qos=1, retain=True, properties=_kept()
+        )
 
     def _went_up(self) -> None:
         self._up = True
@@ -201,7 +266,7 @@ class Far:
     def _clear(self, client: Client) -> None:
         """Take what is retained of this machine back."""
         last = client.publish(self._topic("here", self._me), b"", qos=1, retain=True)
-        if self.opens:
+        if self.lets_in:
             last = client.publish(self._topic("open"), b"", qos=1, retain=True)
         with contextlib.suppress(ValueError, RuntimeError):
             last.wait_for_publish(0.5)
@@ -219,19 +284,36 @@ class Far:
                 receiver.seen((member,))
             else:
                 receiver.unseen(member)
+        elif kind == "here" and member == self._me and payload == b"gone":
+            # The last will of this machine's connection before this one.
+            if self._client is not None:
+                self._say_here(self._client)
         elif kind == "open":
             self._take_opener(payload.decode("ascii", "replace"))
 
     def _take_opener(self, opener: str) -> None:
         if not _ID.fullmatch(opener):
             return
-        if self.opens:
-            self.taken = self.taken or opener != self._me
-            return
         self._opener = opener
+        if opener == self._me:
+            return
         frames, self._before_opener = self._before_opener, []
         for frame in frames:
             self.send(opener, frame)
+
+
+def _client(broker: Broker, name: str, context: ssl.SSLContext | None = None) -> Client:
+    from paho.mqtt.client import Client
+    from paho.mqtt.enums import CallbackAPIVersion, MQTTProtocolVersion
+
+    client = Client(
+        CallbackAPIVersion.VERSION2, client_id=name, protocol=MQTTProtocolVersion.MQTTv5
+    )
+    client.suppress_exceptions = False
+    client.username_pw_set(broker.user, broker.password)
+    if broker.secure:
+        client.tls_set_context(context or ssl.create_default_context())
+    return client
 
 
 def _connect_properties() -> Properties:
@@ -241,6 +323,16 @@ def _connect_properties() -> Properties:
     found = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
     found.SessionExpiryInterval = SESSION
     found.MaximumPacketSize = FRAME_LIMIT + 1024
+    return found
+
+
+def _kept() -> Properties:
+    """For what is retained: it is gone after a day, also where a machine never came back."""
+    from paho.mqtt.packettypes import PacketTypes
+    from paho.mqtt.properties import Properties
+
+    found = Properties(PacketTypes.PUBLISH)  # type: ignore[no-untyped-call]
+    found.MessageExpiryInterval = DAY
     return found
 
 

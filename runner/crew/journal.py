@@ -11,7 +11,7 @@ import sqlite3
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import AbstractContextManager
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from pathlib import Path
 
 from runner.crew.core.messages import Refused
@@ -27,14 +27,21 @@ TABLES = (
     "room TEXT NOT NULL, through TEXT NOT NULL, wants TEXT NOT NULL, run INTEGER) WITHOUT ROWID",
     "CREATE TABLE IF NOT EXISTS crew_records (crew TEXT NOT NULL, number INTEGER NOT NULL, "
     "record TEXT NOT NULL, PRIMARY KEY (crew, number)) WITHOUT ROWID",
+    "CREATE TABLE IF NOT EXISTS crew_people (crew TEXT NOT NULL, member TEXT NOT NULL, "
+    "name TEXT NOT NULL, PRIMARY KEY (crew, member)) WITHOUT ROWID",
 )
+
+LATER = ("me", "name", "listens", "others")
+"""Columns of ``crews``, all text, that the first files of this kind do not have."""
 
 
 @dataclass(frozen=True, slots=True)
 class Membership:
     """A crew this machine belongs to: ``crew`` is this machine's own name for it, ``room`` and
     ``through`` where the others are met (an address, a broker, or empty for the network),
-    ``run`` the logbook's run, if it has begun."""
+    ``run`` the logbook's run, if it has begun. ``me`` is this machine's member id and ``name``
+    its person's name; ``listens`` the address and port at which others meet here, ``others``
+    those at which this machine met them, a space between two."""
 
     crew: str
     secret: bytes
@@ -42,6 +49,10 @@ class Membership:
     through: str = ""
     wants: str = "crew"
     run: int | None = None
+    me: str = ""
+    name: str = ""
+    listens: str = ""
+    others: str = ""
 
 
 class Journal:
@@ -54,24 +65,46 @@ class Journal:
         write(_create).result()
 
     def belong(self, membership: Membership) -> Future[None]:
-        """Keep that this machine belongs to a crew, or what has changed of that."""
-        row = (
-            membership.crew,
-            membership.secret,
-            membership.room,
-            membership.through,
-            membership.wants,
-            membership.run,
+        """Keep that this machine belongs to a crew, or what has changed of that; which run it
+        is stays as it was."""
+        row = tuple(getattr(membership, field.name) for field in fields(membership))
+        names = [field.name for field in fields(membership)]
+        changed = [name for name in names if name not in ("crew", "run")]
+        statement = (
+            f"INSERT INTO crews ({', '.join(names)}) VALUES ({', '.join('?' * len(names))}) "
+            f"ON CONFLICT (crew) DO UPDATE SET {', '.join(f'{n} = excluded.{n}' for n in changed)}"
         )
-        return self._write(
-            lambda c: _do(c, "INSERT OR REPLACE INTO crews VALUES (?, ?, ?, ?, ?, ?)", row)
-        )
+        return self._write(lambda c: _do(c, statement, row))
 
     def membership(self, crew: str) -> Membership | None:
         """What is kept of a crew."""
+        found = self._memberships("WHERE crew = ?", (crew,))
+        return found[0] if found else None
+
+    def latest(self) -> Membership | None:
+        """The crew whose run is the newest one in this logbook."""
+        found = self._memberships("WHERE run IN (SELECT id FROM runs) ORDER BY run DESC LIMIT 1")
+        return found[0] if found else None
+
+    def _memberships(self, which: str, values: tuple[object, ...] = ()) -> list[Membership]:
+        names = ", ".join(field.name for field in fields(Membership))
         with self._reading() as connection:
-            row = connection.execute("SELECT * FROM crews WHERE crew = ?", (crew,)).fetchone()
-        return None if row is None else Membership(*row)
+            rows = connection.execute(f"SELECT {names} FROM crews {which}", values).fetchall()
+        return [Membership(*row) for row in rows]
+
+    def meet(self, crew: str, member: str, name: str) -> Future[None]:
+        """Keep what a member is called."""
+        row = (crew, member, name)
+        return self._write(
+            lambda c: _do(c, "INSERT OR REPLACE INTO crew_people VALUES (?, ?, ?)", row)
+        )
+
+    def people(self, crew: str) -> dict[str, str]:
+        """What the members met so far are called."""
+        with self._reading() as connection:
+            return dict(
+                connection.execute("SELECT member, name FROM crew_people WHERE crew = ?", (crew,))
+            )
 
     def append(
         self, crew: str, number: int, record: Record, also: Work | None = None
@@ -144,6 +177,10 @@ class JournalFile:
 def _create(connection: sqlite3.Connection) -> None:
     for statement in TABLES:
         connection.execute(statement)
+    known = {row[1] for row in connection.execute("PRAGMA table_info(crews)")}
+    for name in LATER:
+        if name not in known:
+            connection.execute(f"ALTER TABLE crews ADD COLUMN {name} TEXT NOT NULL DEFAULT ''")
 
 
 def _do(connection: sqlite3.Connection, statement: str, row: tuple[object, ...]) -> None:

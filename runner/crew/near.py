@@ -2,7 +2,8 @@
 
 A frame travels as one binary message, after the 16 bytes of the id of whom it is for (zeros
 for the hub's own machine). The hub passes frames on between members that have proved who
-they are, and tells them who is there. It reads nothing that is not for it.
+they are, and tells them who is there. It reads nothing that is not for it. A machine that
+joined one hub can be a hub itself (``nearby``) and passes frames on between both.
 """
 
 from __future__ import annotations
@@ -11,9 +12,11 @@ import asyncio
 import contextlib
 import json
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
+from runner.crew.finding import own_addresses
 from runner.crew.transport import Receiver
 from runner.crew.trust.channel import FRAME_LIMIT
 from runner.crew.trust.limits import Bucket
@@ -75,8 +78,40 @@ class Hub:
         self.listening = asyncio.Event()
         self.refused: Counter[str] = Counter()
         self._connections: set[_Connection] = set()
+        self.beyond: Callable[[str, bytes], bool] = lambda _to, _frame: False
+        """Passes a frame on to a member who is not met here; False where there is none."""
+
+        self.others: tuple[str, ...] = ()
+        """Members beyond, of whom those here are told."""
+
         self._members: dict[str, _Connection] = {}
         self._receiver: Receiver | None = None
+        self._me = ""
+
+    @property
+    def members(self) -> frozenset[str]:
+        """Who is met here and has proved who it is."""
+        return frozenset(self._members)
+
+    @property
+    def lets_in(self) -> bool:
+        """Always: whoever is new asks the hub."""
+        return True
+
+    @property
+    def where(self) -> str:
+        """The address and port at which others meet here, once they can."""
+        if not self.listening.is_set():
+            return ""
+        return f"{_in_url(self.host or own_addresses()[0])}:{self.port}"
+
+    @property
+    def listens(self) -> str:
+        """The address and port as they were given, once it listens."""
+        return f"{_in_url(self.host)}:{self.port}" if self.listening.is_set() else ""
+
+    def meet_here(self) -> None:
+        """They do."""
 
     async def run(self, receiver: Receiver, me: str) -> None:
         """Listen until cancelled. RunnerError where the port cannot be had."""
@@ -96,22 +131,28 @@ class Hub:
             receiver.up()
             await asyncio.Future()
 
+    def holds(self, source: object) -> bool:
+        """Whether that is a connection of this hub."""
+        return isinstance(source, _Connection) and source in self._connections
+
     def send(self, to: str, frame: bytes, source: object = None) -> None:
         """Send a frame to a member that is connected, or back to its source."""
         connection = source if isinstance(source, _Connection) else self._members.get(to)
         if connection is not None:
-            connection.put(bytes.fromhex(self._me) + frame)
+            connection.put((bytes.fromhex(to) if to else _HUB) + frame)
 
     def proven(self, member: str, source: object) -> None:
         """Who is at this connection has proved to be that member."""
         if isinstance(source, _Connection) and source in self._connections:
-            source.member = member
+            # Others may be behind that one, who proved who it is first.
+            source.member = source.member or member
             self._members[member] = source
-            self._tell_members()
+            self.tell_members()
 
-    def _tell_members(self) -> None:
-        members = json.dumps([self._me, *sorted(self._members)])
-        for connection in self._members.values():
+    def tell_members(self) -> None:
+        """Tell all who are met here who is there."""
+        members = json.dumps([self._me, *sorted({*self._members, *self.others} - {self._me})])
+        for connection in set(self._members.values()):
             connection.put(members)
 
     async def _serve(self, socket: Any) -> None:
@@ -135,11 +176,14 @@ class Hub:
             sending.cancel()
             proving.cancel()
             self._connections.discard(connection)
-            if self._members.get(connection.member) is connection:
-                del self._members[connection.member]
-                self._tell_members()
-                if self._receiver is not None:
-                    self._receiver.unseen(connection.member)
+            gone = [one for one, there in self._members.items() if there is connection]
+            for member in gone:
+                del self._members[member]
+            if gone:
+                self.tell_members()
+            if self._receiver is not None:
+                for member in gone:
+                    self._receiver.unseen(member)
 
     @staticmethod
     def _address(connection: _Connection) -> str:
@@ -164,8 +208,8 @@ class Hub:
             if self._receiver is not None:
                 self._receiver.frame(frame, connection)
         elif connection.member and to.hex() in self._members:
-            self._members[to.hex()].put(bytes.fromhex(connection.member) + frame)
-        else:
+            self._members[to.hex()].put(data)
+        elif not connection.member or not self.beyond(to.hex(), frame):
             self.refused["for nobody"] += 1
 
 
@@ -174,15 +218,47 @@ class Spoke:
 
     def __init__(self, addresses: list[tuple[str, int]]) -> None:
         self.addresses = addresses
+        self.behind: Callable[[str, bytes], bool] = lambda _to, _data: False
+        """Passes what came for a member who is met here on to it; False where there is none."""
+
+        self.members: tuple[str, ...] = ()
+        """Who is at the hub, as it says."""
+
         self._connection: _Connection | None = None
         self._receiver: Receiver | None = None
+        self._me = ""
 
-    async def run(self, receiver: Receiver, me: str) -> None:  # noqa: ARG002
+    @property
+    def connected(self) -> bool:
+        """Whether a hub answers."""
+        return self._connection is not None
+
+    @property
+    def lets_in(self) -> bool:
+        """Never: whoever is new asks the hub."""
+        return False
+
+    @property
+    def where(self) -> str:
+        """Nobody is met here."""
+        return ""
+
+    @property
+    def listens(self) -> str:
+        """It does not."""
+        return ""
+
+    def meet_here(self) -> None:
+        """They cannot."""
+
+    async def run(self, receiver: Receiver, me: str) -> None:
         """Stay connected until cancelled."""
-        self._receiver = receiver
+        self._receiver, self._me = receiver, me
         wait = 0.2
         while True:
-            for host, port in self.addresses:
+            if not self.addresses:
+                await asyncio.sleep(wait)
+            for host, port in list(self.addresses):
                 reason = await self._stay(host, port)
                 if reason:
                     receiver.down(reason)
@@ -216,15 +292,19 @@ class Spoke:
         finally:
             sending.cancel()
             self._connection = None
+            self.members = ()
             await socket.close()
         return ""
 
     def _take(self, data: bytes | str) -> None:
         assert self._receiver is not None
         if isinstance(data, str):
-            self._receiver.seen(_members(data))
+            self.members = _members(data)
+            self._receiver.seen(self.members)
         elif len(data) >= _ID:
-            self._receiver.frame(data[_ID:], None)
+            to = data[:_ID].hex()
+            if to == self._me or not self.behind(to, data):
+                self._receiver.frame(data[_ID:], None)
 
     def send(self, to: str, frame: bytes, source: object = None) -> None:  # noqa: ARG002
         """Send a frame to a member through the hub."""
