@@ -106,6 +106,12 @@ def test_a_damaged_file_is_ignored_and_made_anew(
     assert abs(file.stat().st_size - len(good)) < 0.2 * len(good), "the same voices say it"
 
 
+def test_what_is_being_made_is_given_up_when_the_program_ends(made: MadeTemplates) -> None:
+    made.make(["zorbing valve shut", "zorbing valve open"])
+    made.close()
+    assert not [one for one in threading.enumerate() if one.name == made_templates.THREAD]
+
+
 def test_templates_of_another_version_or_another_space_are_not_used(
     made: MadeTemplates, monkeypatch: pytest.MonkeyPatch
 ) -> None:

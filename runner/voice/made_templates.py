@@ -58,6 +58,12 @@ MOST_WAITING = 2_000
 FEWEST = 2
 """Voices that must have said a phrase: one alone is no measure of how a phrase varies."""
 
+THREAD = "templates"
+
+CLOSING_SECONDS = 20.0
+"""How long the phrase that is being made is waited for in the end: it is given up at the next
+voice, which takes a fraction of a second on an idle machine."""
+
 NICE = 10
 """Making templates waits for whatever else there is to do."""
 
@@ -132,7 +138,7 @@ class MadeTemplates:
             rest = {text: None for text in self._waiting if text not in fresh}
             self._waiting = dict.fromkeys([*fresh, *rest][:MOST_WAITING])
             if self._thread is None:
-                self._thread = threading.Thread(target=self._work, daemon=True)
+                self._thread = threading.Thread(target=self._work, daemon=True, name=THREAD)
                 self._thread.start()
             self._change.notify_all()
 
@@ -148,7 +154,8 @@ class MadeTemplates:
             self._waiting.clear()
             self._change.notify_all()
         if self._thread is not None:
-            self._thread.join(1.0)
+            # A program that ends in the middle of an embedding is aborted by its runtime.
+            self._thread.join(CLOSING_SECONDS)
 
     def _work(self) -> None:
         _yield_to_others()
@@ -167,7 +174,8 @@ class MadeTemplates:
                     del self._waiting[text]
                     self._busy = True
                 if crew is None:
-                    crew = Crew(speakers(self._language) if chosen is None else chosen)
+                    of = speakers(self._language) if chosen is None else chosen
+                    crew = Crew(of, lambda: self._closed)
                 try:
                     done = self._keep(text, crew.say(self._say(text), Path(folder)))
                 except (OSError, ValueError, RuntimeError):
@@ -213,7 +221,11 @@ class MadeTemplates:
         if len(sounds) < FEWEST:
             return False
         made = transform()
-        paths = [made(self._embedder.path(to_samples(sound)).embedded) for sound in sounds]
+        paths = []
+        for sound in sounds:
+            if self._closed:
+                return False
+            paths.append(made(self._embedder.path(to_samples(sound)).embedded))
         points = np.round(np.vstack(paths) * 127).astype(np.int8).tobytes()
         head = {
             "text": text,

@@ -14,7 +14,7 @@ import shutil
 import subprocess
 import sys
 import threading
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
@@ -77,10 +77,14 @@ def speakers(language: str = "en") -> tuple[Speaker, ...]:
 
 
 class Crew:
-    """Everybody who says a phrase. The synthesiser is a process of its own, started when needed."""
+    """Everybody who says a phrase. The synthesiser is a process of its own, started when needed.
 
-    def __init__(self, of: Sequence[Speaker]) -> None:
+    Nobody says anything once it is ``given_up``.
+    """
+
+    def __init__(self, of: Sequence[Speaker], given_up: Callable[[], bool] = lambda: False) -> None:
         self._speakers = of
+        self._given_up = given_up
         self._worker: subprocess.Popen[bytes] | None = None
 
     def say(self, text: str, folder: Path) -> list[bytes]:
@@ -88,6 +92,8 @@ class Crew:
         found: list[bytes] = []
         file = folder / "said.wav"
         for speaker in self._speakers:
+            if self._given_up():
+                return []
             file.unlink(missing_ok=True)
             with contextlib.suppress(OSError, ValueError, subprocess.SubprocessError):
                 if not self._said(speaker, text, file):
