@@ -27,6 +27,10 @@ FEATURES = 14
 OWN_FEATURES = 12
 """Features of a comparison with synthetic voices, and with own takes."""
 
+STRETCH = 7
+OWN_STRETCH = 2
+"""Which of them is how much longer than its templates it was, as a logarithm."""
+
 KNOWN_FROM = 0.5
 RIGHT_FROM = 0.9
 
@@ -41,10 +45,18 @@ class Weights:
     right: tuple[float, ...]
     beside: float = KNOWN_FROM
     """What ``known`` has to reach for what is no answer of the item: a control, a list's name."""
+    stretch: tuple[float, float] = (-math.inf, math.inf)
+    """How much shorter and longer than its templates an answer may be, as logarithms: what is
+    told apart by length need not be told apart by regressions, which know only lengths that they
+    were fitted on."""
 
     def judge(self, features: Sequence[float]) -> tuple[float, float]:
         """The two probabilities: that it is in the window at all, and that it is this one."""
         z = standardised(features, self.mean, self.spread)
+        own = len(features) == OWN_FEATURES
+        shorter, longer = self.stretch
+        if not shorter <= features[OWN_STRETCH if own else STRETCH] <= longer:
+            return 0.0, _chance(self.right, z)
         return _chance(self.known, terms(z)), _chance(self.right, z)
 
 
@@ -67,6 +79,11 @@ def _chance(weights: Sequence[float], values: Sequence[float]) -> float:
     return 1 / (1 + math.exp(-max(-60.0, min(60.0, total))))
 
 
+def stretch_of(kind: Kind) -> int:
+    """The place among a kind's features of how much longer than its templates it was."""
+    return OWN_STRETCH if kind.startswith("own") else STRETCH
+
+
 @lru_cache(maxsize=1)
 def stored() -> dict[str, dict[str, list[float]]]:
     """Everything fitted, by kind and name."""
@@ -83,12 +100,14 @@ def in_noise(kind: Kind) -> str:
 def weights(kind: Kind, noisy: bool = False) -> Weights:
     """The weights of one kind as fitted and shipped."""
     fitted = stored()[in_noise(kind) if noisy else kind]
+    shorter, longer = fitted.get("stretch", (-math.inf, math.inf))
     return Weights(
         tuple(fitted["mean"]),
         tuple(fitted["spread"]),
         tuple(fitted["known"]),
         tuple(fitted["right"]),
         fitted.get("beside", [KNOWN_FROM])[0],
+        (shorter, longer),
     )
 
 

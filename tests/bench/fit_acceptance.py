@@ -20,7 +20,16 @@ import numpy as np
 from fit_words import Spoken, train
 
 from runner.voice import acceptance
-from runner.voice.acceptance import FILE, KINDS, KNOWN_FROM, RIGHT_FROM, Kind, standardised, terms
+from runner.voice.acceptance import (
+    FILE,
+    KINDS,
+    KNOWN_FROM,
+    RIGHT_FROM,
+    Kind,
+    standardised,
+    stretch_of,
+    terms,
+)
 from runner.voice.words import WordModel
 
 FOLDS = 5
@@ -31,6 +40,14 @@ whose rows are a few recordings in several turns."""
 
 BESIDE = 0.002
 """Share at the working point of what is taken for a control, a list's name or a moment."""
+
+CHATTER = 0.003
+"""Share at the working point of what is taken of several words run together, which no window
+allows: for any answer, and for anything else, each."""
+
+BEYOND = 0.1
+"""Further than any right answer, in the logarithm of its length, an answer may be: people differ
+more than those that are fitted on."""
 
 Points = Callable[..., tuple[float, float]]
 """Chooses the two working points: from the two probabilities of every row, from whether it was
@@ -47,6 +64,7 @@ class Row:
     inside: bool
     right: bool
     speaker: str
+    chatter: bool = False
 
 
 def fit(
@@ -82,18 +100,26 @@ def fit(
     sure[outside] = fitted_right.predict_proba(linear[outside])[:, 1]
     wrong = inside & ~right
     wanted = np.array([row.wanted for row in rows])
-    allowed = (aims[0] * inside.sum(), aims[1] * (outside & wanted).sum())
-    from_known, from_right = points(known, sure, inside & right, wrong, outside & wanted, allowed)
-    group = outside & ~wanted
-    from_beside = max(
-        from_known, working_point(known[group & (sure >= from_right)], BESIDE * group.sum(), 0.1)
-    )
-    kept = inside & right & (known >= from_known) & (sure >= from_right)
+    chatter = np.array([row.chatter for row in rows])
+    other = outside & wanted & ~chatter
+    allowed = (aims[0] * inside.sum(), aims[1] * other.sum())
+    from_known, from_right = points(known, sure, inside & right, wrong, other, allowed)
+
+    def at_least(group: Any, share: float, least: float) -> float:
+        """What ``known`` has to be so that no more than a share of these are accepted."""
+        taken = known[group & (sure >= from_right)]
+        return max(least, working_point(taken, share * group.sum(), least))
+
+    from_known = at_least(chatter & wanted, CHATTER, from_known)
+    from_beside = at_least(outside & ~wanted & ~chatter, BESIDE, from_known)
+    from_beside = at_least(chatter & ~wanted, CHATTER, from_beside)
+    taken = (known >= from_known) & (sure >= from_right)
+    kept = inside & right & taken
     print(
         f"{kind}: {inside.sum()} inside, {outside.sum()} outside; known from {from_known:.3f}, "
         f"right from {from_right:.3f}: kept {kept.sum() / inside.sum():.3f}, wrong "
-        f"{(wrong & (known >= from_known) & (sure >= from_right)).sum()}, other "
-        f"{(outside & (known >= from_known) & (sure >= from_right)).sum() / outside.sum():.4f}",
+        f"{(wrong & taken).sum()}, other {(other & taken).sum() / max(1, other.sum()):.4f}, "
+        f"chatter {(chatter & wanted & taken).sum()} of {(chatter & wanted).sum()}",
         file=sys.stderr,
     )
     fitted_known = known_model.fit(square, inside)
@@ -103,7 +129,15 @@ def fit(
         "known": moved(fitted_known, from_known, KNOWN_FROM),
         "right": moved(fitted_right, from_right, RIGHT_FROM),
         "beside": [shifted(from_beside, from_known, KNOWN_FROM)],
+        "stretch": lengths(features[inside & right & wanted], kind),
     }
+
+
+def lengths(features: Any, kind: Kind) -> list[float]:
+    """The logarithms of how much shorter and longer right answers are than their templates."""
+    place = stretch_of(kind)
+    least, greatest = np.percentile(features[:, place], (0.1, 99.9))
+    return [float(least) - BEYOND, float(greatest) + BEYOND]
 
 
 def working_point(scores: Any, allowed: float, least: float) -> float:

@@ -15,12 +15,15 @@ from pathlib import Path
 from typing import Any
 
 from fit_acceptance import FOLDS, Row
+from fit_phrases import shipped_windows
 from fit_words import STATES, joined, recordings, sound_of
 
 import speech_data
+from engine_noise import over_the_radio
 from matching import controls, own_entries, window
 from runner.engine.effects import Listen
 from runner.voice.comparison import ROLES, Entry, Utterance
+from runner.voice.embedding import trimmed
 from runner.voice.matcher import MatcherRecogniser
 from runner.voice.words import WordModel
 
@@ -29,6 +32,12 @@ PAIRED = 1500
 
 WORDY = 1200
 """Utterances in windows of words that the word model does not know."""
+
+CHATTING = 900
+"""Times that somebody says several words, none of them in the window."""
+
+UNKNOWN_CHATTER = 3
+"""Of them by other people in each turn of a pair."""
 
 UNKNOWN = 12
 """Words of other people in each turn of a pair."""
@@ -65,16 +74,34 @@ class People:
         self.by: dict[str, dict[str, list[Said]]] = defaultdict(lambda: defaultdict(list))
         for one in self.said:
             self.by[one.speaker][one.word].append(one)
+        self.chatter = list(self.chatting())
 
     def utterance(self, sound: Any, speaker: str) -> Utterance:
         """A recording as the matcher sees it."""
         self.matcher._words = self.models[speaker]
         return self.matcher.utterance(self.matcher._embedder.path(sound))
 
+    def chatting(self) -> Iterator[Said]:
+        """People who say several words without a pause, half of them over a radio."""
+        rng = random.Random(19)
+        speakers = [s for s, words in self.by.items() if len(words) >= 3]
+        for _ in range(CHATTING):
+            speaker = rng.choice(speakers)
+            words = self.by[speaker]
+            said = [rng.choice(sorted(words)) for _ in range(rng.randint(2, 6))]
+            sound = trimmed(rng.choice(words[said[0]]).sound)
+            for word in said[1:]:
+                further = rng.choice(words[word]).sound
+                sound = joined(sound, further, rng.uniform(0.0, 0.1))
+            if rng.random() < 0.5:
+                sound = over_the_radio(sound)
+            yield Said(speaker, " ".join(said), False, sound, self.utterance(sound, speaker))
+
     def everything(self) -> tuple[Iterator[Row], ...]:
         """All that people say, part by part."""
         return (
             self.states(),
+            self.run_on(),
             self.other_words(),
             self.pairs(),
             self.own_words(),
@@ -88,6 +115,23 @@ class People:
             for pair, listen in windows:
                 truth = one.word if one.word in pair else None
                 yield from self.compare(one.utterance, self.entries(listen), truth, one.speaker)
+
+    def run_on(self) -> Iterator[Row]:
+        """Several words in windows of one, state words or others, and in the shipped windows."""
+        rng = random.Random(29)
+        words = sorted({one.word for one in self.said if one.word in self.matcher._prototypes})
+        shipped = shipped_windows()
+        for one in self.chatter:
+            said = set(one.word.split())
+            pairs = [pair for pair in speech_data.PAIRS if said.isdisjoint(pair)]
+            others = [word for word in words if word not in STATES and word not in said]
+            windows = [window(*rng.sample(others, 2), self.commands), rng.choice(shipped)]
+            if pairs:
+                windows.append(window(*rng.choice(pairs), self.commands))
+            for listen in windows:
+                yield from self.compare(
+                    one.utterance, self.entries(listen), None, one.speaker, chatter=True
+                )
 
     def other_words(self) -> Iterator[Row]:
         """Windows of two words that the word model does not know."""
@@ -145,7 +189,7 @@ class People:
             if not pairs:
                 continue
             fold, number = number % FOLDS, number + 1
-            unknown = plain[fold::FOLDS]
+            unknown, chatter = plain[fold::FOLDS], self.chatter[fold::FOLDS]
             any_two = [pair for pair in combinations(ready, 2) if pair not in pairs]
             pairs += rng.sample(any_two, min(len(pairs), len(any_two)))
             for pair in pairs:
@@ -165,6 +209,11 @@ class People:
                         yield from self.compare(
                             one.utterance, entries, truth, f"fold {fold}", others
                         )
+                    silent = [one for one in chatter if not set(one.word.split()) & set(pair)]
+                    for one in rng.sample(silent, UNKNOWN_CHATTER):
+                        said = self.beside(one, speaker).utterance
+                        who = f"fold {fold}"
+                        yield from self.compare(said, entries, None, who, others, chatter=True)
 
     def beside(self, one: Said, speaker: str) -> Said:  # noqa: ARG002
         """Somebody else's recording where ``speaker`` is."""
@@ -223,10 +272,11 @@ class People:
         truth: str | None,
         speaker: str,
         others: Sequence[tuple[Any, ...]] = (),
+        chatter: bool = False,
     ) -> Iterator[Row]:
         """The rows of one comparison: of the item's answers, and of all else."""
         for finding in self.comparison.find(said, entries, others):
             wanted = finding.entry.role in ROLES
             inside = wanted and truth is not None
             right = finding.entry.candidate == truth
-            yield Row(finding.kind, finding.features, wanted, inside, right, speaker)
+            yield Row(finding.kind, finding.features, wanted, inside, right, speaker, chatter)

@@ -6,7 +6,8 @@ A radio's chatter by people and by synthetic voices, in a quiet cockpit and 10 d
 engines; a keyboard; Runner's own words in a microphone that stays open (a headset that lets
 some of it through), and what is left of them in a room when a shut microphone opens again
 (loudspeakers). Each stands in a window of its own: one of the state words, or of the shipped
-lists. Anything that is accepted counts, a control phrase as well. ``--every=N`` takes every so
+lists. Anything that is accepted counts, a control phrase as well; what is unclear has to be said
+again, and is counted beside. ``--every=N`` takes every so
 many-th trial.
 """
 
@@ -102,6 +103,8 @@ class Cockpit:
         self.ears = ears
         self.rng = rng
         self.engines = engines
+        self.unclear = 0
+        """How often something would have had to be said again."""
 
     def around(self, sound: Sound) -> Sound:
         """A sound with the cockpit before, under and after it."""
@@ -125,7 +128,7 @@ class Cockpit:
         from one second to another; ``disown`` may take a verdict back."""
         self.ears.forget()
         self.ears.open(listen)
-        taken = None
+        taken, unclear = None, False
         for number, frame in enumerate(frames_of(to_bytes(self.around(sound)))):
             at = number * FRAME_SECONDS
             if shut[0] <= at < shut[1]:
@@ -137,6 +140,8 @@ class Cockpit:
                 if disown is not None:
                     verdict = disown(verdict, outcome.began, outcome.sound)
                 taken = verdict if verdict.decision == "accept" else None
+                unclear = unclear or verdict.decision == "unclear"
+        self.unclear += unclear and taken is None
         self.ears.close(listen.window)
         return taken
 
@@ -179,14 +184,16 @@ def by_people(folder: Path, every: int) -> Iterator[Share]:
         for engines in (False, True):
             rng = random.Random(f"{way} {engines}")
             crews = [Ears(crew, Gate(voice_detector())) for crew in recognisers(folder, way)]
-            taken = of = 0
+            taken = of = unclear = 0
             those = said_by_people(folder, rng)
             for number, (sound, pair) in enumerate(islice(those, TRANSMISSIONS // every)):
                 cockpit = Cockpit(crews[number % len(crews)], rng, engines)
                 taken += cockpit.accepted(sound, state_window(pair[0], commands)) is not None
+                unclear += cockpit.unclear
                 of += 1
             where = f"a radio, people's words, {'in engines' if engines else 'in a room'}"
             yield Share(way, where, taken, of, OTHER_GOALS[way])
+            yield Share(way, f"{where}: unclear", unclear, of)
 
 
 def recognisers(folder: Path, way: str) -> list[list[Any]]:
@@ -220,6 +227,7 @@ def by_voices(folder: Path, asked: Sequence[Asked], every: int) -> Iterator[Shar
                 of += 1
         where = f"a radio, voices, {'in engines' if engines else 'in a room'}"
         yield Share("no enrolment", where, taken, of, OTHER_GOALS["no enrolment"])
+        yield Share("no enrolment", f"{where}: unclear", cockpit.unclear, of)
 
 
 def everybody() -> Ears:
@@ -240,6 +248,7 @@ def typing(every: int) -> Iterator[Share]:
             taken += cockpit.accepted(struck.astype(np.float32), listen) is not None
         where = f"a keyboard, {'in engines' if engines else 'in a room'}"
         yield Share("no enrolment", where, taken, of, NOISE_GOAL)
+        yield Share("no enrolment", f"{where}: unclear", cockpit.unclear, of)
 
 
 def own_words(folder: Path, asked: Sequence[Asked], every: int) -> Iterator[Share]:
