@@ -67,6 +67,10 @@ class Delivery:
         """Whether an utterance has not come to its end."""
         return bool(self._outstanding)
 
+    def waits_for(self, utterance: int) -> bool:
+        """Whether that utterance has not come to its end here."""
+        return utterance in self._outstanding
+
     def put(self, committed: Future[None] | None, effect: Effect) -> None:
         """Put an effect into the queue; it waits for ``committed``."""
         if isinstance(effect, Say):

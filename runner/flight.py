@@ -294,6 +294,10 @@ class Flight:
         for name in sorted(self._overdue):
             self.post(TimerFired(self.clock.now(), name))
         self._overdue.clear()
+        for utterance, say in tuple(self._to.items()):
+            untold = self._ledger is not None and self._ledger.tells_the_end(say)
+            if untold and not self._delivery.waits_for(utterance):
+                self.post(Said(self.clock.now(), utterance, False))
 
     def unheard(self, member: str) -> None:
         """Who was to hear something is not there: nobody waits for its end."""

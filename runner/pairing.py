@@ -371,6 +371,8 @@ class Pairing:
             case Gone(member):
                 self._lost.discard(member)
                 epochs = self.crew.member.epochs
+                if self.orders and self._flight is not None:
+                    self._flight.unheard(self._names().get(member, ""))
                 if epochs and epochs[-1].orderer == member:
                     self._lose(member)
                 self._say_who_is_aboard()

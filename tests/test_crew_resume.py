@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import re
+import sqlite3
 from collections.abc import Iterator
-from contextlib import ExitStack
+from contextlib import ExitStack, closing
 from pathlib import Path
 
 import pytest
 
 from crew_people import broker, mosquitto
 from crew_processes import Machine, code_of
-from flying import CHALLENGES
-from test_crew_flight import answer_all, asked, events
+from flying import ANSWERS, CHALLENGES
+from test_crew_flight import BOTH, answer_all, asked, events
 
+SLOW = pytest.mark.slow
+NEAR_FIRST = ["websocket", pytest.param("broker", marks=SLOW)]
+FAR_FIRST = [pytest.param("websocket", marks=SLOW), "broker"]
 WHERE = ("open", "--phase", "before-takeoff", "--set", "gross_weight=74310lb")
 
 
@@ -72,9 +76,11 @@ def finish(anna: Machine, ben: Machine, first: int) -> None:
     assert (anna.end(), ben.end()) == (0, 0)
     assert events(anna) == events(ben)
     answered = [event for event in events(anna) if '"is":"Heard"' in event and "accept" in event]
-    assert len(answered) == len(CHALLENGES) + 1, "each once, and what both answer twice"
+    both = 1 if first <= CHALLENGES.index(BOTH) else 0
+    assert len(answered) == len(CHALLENGES) + both, "each once, what both answer by both"
 
 
+@pytest.mark.parametrize("cockpits", NEAR_FIRST, indirect=True)
 def test_who_joined_is_killed_and_comes_back(cockpits: Cockpits) -> None:
     anna, ben = cockpits.two()
     answer_all(anna, ben, last=3)
@@ -87,6 +93,7 @@ def test_who_joined_is_killed_and_comes_back(cockpits: Cockpits) -> None:
     finish(anna, ben, 3)
 
 
+@pytest.mark.parametrize("cockpits", FAR_FIRST, indirect=True)
 def test_who_opened_is_killed_and_comes_back(cockpits: Cockpits) -> None:
     anna, ben = cockpits.two()
     answer_all(anna, ben, last=3)
@@ -97,3 +104,166 @@ def test_who_opened_is_killed_and_comes_back(cockpits: Cockpits) -> None:
     anna.wait_for("You are back. Ben is there")
     ben.wait_for("Anna is back")
     finish(anna, ben, 3)
+
+
+def alone(machine: Machine, other: str, challenge: str) -> None:
+    """The other is not heard; this machine's person goes on without."""
+    machine.wait_for(f"{other} is not heard")
+    machine.says("continue alone")
+    machine.wait_for("You go on alone")
+    here = len(machine.lines)
+    machine.wait_for(f"Runner: .*{challenge}", since=max(0, here - 3))
+
+
+def answers(machine: Machine, first: int, last: int) -> None:
+    for challenge, answer in list(zip(CHALLENGES, ANSWERS, strict=True))[first:last]:
+        asked(machine, challenge)
+        machine.says(answer)
+    asked(machine, CHALLENGES[last])
+
+
+@pytest.mark.slow
+def test_who_comes_back_to_one_who_went_on_alone_is_given_what_was_flown(
+    cockpits: Cockpits,
+) -> None:
+    anna, ben = cockpits.two()
+    answer_all(anna, ben, last=2)
+    asked(ben, CHALLENGES[2])
+    anna.kill()
+    alone(ben, "Anna", CHALLENGES[2])
+    answers(ben, 2, 6)
+    anna = cockpits.machine("Anna", "open", "--resume")
+    ben.wait_for("Anna is back")
+    ben.wait_for("Runner: Anna is aboard")
+    asked(anna, CHALLENGES[6])
+    finish(anna, ben, 6)
+
+
+@pytest.mark.slow
+def test_two_who_both_went_on_alone_have_two_runs_and_are_told(cockpits: Cockpits) -> None:
+    anna, ben = cockpits.two()
+    answer_all(anna, ben, last=2)
+    asked(ben, CHALLENGES[2])
+    ben.kill()
+    alone(anna, "Ben", CHALLENGES[2])
+    answers(anna, 2, 4)
+    anna.kill()
+    ben = cockpits.machine("Ben", "join", "--resume")
+    alone(ben, "Anna", CHALLENGES[2])
+    answers(ben, 2, 3)
+    anna = cockpits.machine("Anna", "open", "--resume")
+    for machine, other in ((anna, "Ben"), (ben, "Anna")):
+        machine.wait_for(f"You and {other} both went on alone: these are two runs now")
+    answers(ben, 3, 5)
+    answers(anna, 4, 5)
+    names = {name_of_run(machine) for machine in (anna, ben)}
+    assert len(names) == 2
+
+
+def name_of_run(machine: Machine) -> str:
+    with closing(sqlite3.connect(machine.logbook)) as book:
+        return str(book.execute("SELECT uuid FROM runs").fetchone()[0])
+
+
+@pytest.mark.parametrize("cockpits", NEAR_FIRST, indirect=True)
+def test_the_code_is_shown_again_until_it_is_used_and_then_there_is_a_new_one(
+    cockpits: Cockpits,
+) -> None:
+    anna = cockpits.opened()
+    first, _ = code_of(anna)
+    here = len(anna.lines)
+    anna.says("crew code")
+    assert shown(anna, here)[0] == first
+    ben = cockpits.joined("Ben", anna)
+    ben.says("show the crew code")
+    ben.wait_for("Others are let in elsewhere: say crew code to the machine of Anna")
+    here = len(anna.lines)
+    anna.says("crew code")
+    assert shown(anna, here)[0] != first
+    cleo = cockpits.joined("Cleo", anna, since=here)
+    asked(cleo, CHALLENGES[0])
+    anna.says(ANSWERS[0])
+    for machine in cockpits.machines:
+        machine.wait_for(f"{CHALLENGES[0]}: {ANSWERS[0]}")
+
+
+@pytest.mark.slow
+def test_one_who_goes_on_alone_lets_others_in_and_the_first_comes_back(
+    cockpits: Cockpits,
+) -> None:
+    anna, ben = cockpits.two()
+    answer_all(anna, ben, last=2)
+    asked(ben, CHALLENGES[2])
+    anna.kill()
+    alone(ben, "Anna", CHALLENGES[2])
+    ben.wait_for("Others can join at this machine")
+    here = len(ben.lines)
+    ben.says("crew code")
+    cleo = cockpits.joined("Cleo", ben, since=here)
+    asked(cleo, CHALLENGES[2])
+    cleo.wait_for("Cleo: pilot flying")
+    cleo.says(ANSWERS[2])
+    ben.wait_for(f"{CHALLENGES[2]}: {ANSWERS[2]}")
+    anna = cockpits.machine("Anna", "open", "--resume")
+    ben.wait_for("Runner: Anna is aboard")
+    cleo.wait_for("Anna is (there|aboard)")
+    for machine in (anna, ben, cleo):
+        asked(machine, CHALLENGES[3])
+    cleo.says(ANSWERS[3])
+    anna.wait_for("too")
+
+
+def lines_of(machine: Machine) -> list[str]:
+    assert machine.end() == 2
+    machine.wait_for("")
+    return machine.lines
+
+
+def test_nothing_to_go_back_to_is_one_clear_line(tmp_path: Path) -> None:
+    for verb in ("open", "join"):
+        cockpits = Cockpits(tmp_path / verb, None)
+        told = lines_of(cockpits.machine("Anna", verb, "--resume"))
+        assert len(told) == 1
+        assert "no crew's run to go back to; open a crew with runner crew open" in told[0]
+
+
+def test_a_crews_run_that_is_over_or_not_ours_any_more_is_one_clear_line(tmp_path: Path) -> None:
+    cockpits = Cockpits(tmp_path, None)
+    anna, ben = cockpits.two()
+    answer_all(anna, ben, last=1)
+    ben.kill()
+    anna.kill()
+    key = tmp_path / "Ben-crew.key"
+    kept = key.read_bytes()
+    key.unlink()
+    told = lines_of(cockpits.machine("Ben", "join", "--resume"))
+    assert len(told) == 1 and "the key beside this logbook is not the one" in told[0]
+    key.write_bytes(kept)
+    with closing(sqlite3.connect(anna.logbook)) as book, book:
+        book.execute("UPDATE runs SET finished = 'complete'")
+    told = lines_of(cockpits.machine("Anna", "open", "--resume"))
+    assert len(told) == 1 and "(run 1) is over: complete" in told[0]
+    with closing(sqlite3.connect(ben.logbook)) as book, book:
+        book.execute("DELETE FROM events WHERE number > 3")
+    told = lines_of(cockpits.machine("Ben", "join", "--resume"))
+    assert len(told) == 1 and "was flown on without its crew" in told[0]
+    ben.logbook.unlink()
+    told = lines_of(cockpits.machine("Ben", "join", "--resume"))
+    assert len(told) == 1 and "no crew's run to go back to" in told[0]
+
+
+@pytest.mark.slow
+def test_another_crew_at_the_old_address_is_said_and_changes_nothing(tmp_path: Path) -> None:
+    cockpits = Cockpits(tmp_path, None)
+    anna, ben = cockpits.two()
+    answer_all(anna, ben, last=1)
+    _, port = code_of(anna)
+    ben.kill()
+    anna.kill()
+    before = events(ben)
+    cockpits.machine("Dora", *WHERE, "--port", str(port), "--address", "127.0.0.1")
+    cockpits.machines[-1].wait_for("Join with")
+    ben = cockpits.machine("Ben", "join", "--resume")
+    ben.wait_for("whoever answers there is not of this crew")
+    ben.wait_for("Anna is not heard")
+    assert events(ben) == before
