@@ -11,7 +11,6 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import sqlite3
-import uuid
 from collections.abc import Callable
 from concurrent.futures import Future
 from dataclasses import replace
@@ -33,6 +32,7 @@ from runner.crew.core.happenings import (
     TwoRuns,
 )
 from runner.crew.crew import Crew, Notice
+from runner.crew.inviting import held_together, how_to_join
 from runner.crew.trust.links import LetIn, NotLetIn, WrongCode
 from runner.engine.effects import Candidate, Say
 from runner.engine.events import (
@@ -49,7 +49,9 @@ from runner.engine.events import (
 )
 from runner.engine.wire import event_from_json, event_to_json
 from runner.errors import RunnerError
-from runner.logbook.store import insert_event, insert_run
+from runner.logbook.store import insert_event
+from runner.pairing_roles import distinct_names, roles_for, with_wish
+from runner.pairing_rows import begin_run, drop_events, rename
 
 if TYPE_CHECKING:
     from runner.crew.core.messages import Entry
@@ -72,8 +74,6 @@ BACK_SECONDS = 6.0
 
 SETTLE_SECONDS = 3.0
 """How long who leaves waits until the others hold the last events."""
-
-_NAMESPACE = uuid.UUID("5b1d6f0c-8f3e-4a57-9c1e-5a2f6d0b7a11")
 
 
 class Pairing:
@@ -161,10 +161,7 @@ class Pairing:
         code = self.crew.code
         if code is None or not self.crew.lets_in:
             return ""
-        where = self.crew.where
-        if "://" in where:
-            return f"Join with: runner crew join --through {where} --code “{code}”"
-        return f"Join with: runner crew join --code “{code}” (or {where})"
+        return how_to_join(code, self.crew.where)
 
     @property
     def status(self) -> str:
@@ -176,13 +173,11 @@ class Pairing:
             name = self._names().get(member, peer.name)
             delay = self.crew.delay(member)
             parts.append(f"{name} {delay} ms" if peer.present else f"{name} not heard")
-        held = str(self.crew.code).replace(" ", "\N{NO-BREAK SPACE}")
-        invitation = self.invitation.replace(str(self.crew.code), held)
-        if not parts:
-            return invitation or "nobody else yet"
         order = "orders here" if self.orders else "orders there"
-        code = f"; code “{held}”" if invitation else ""
-        return ", ".join(parts) + f"; {order}{code}"
+        code = f"; code “{self.crew.code}”" if self.invitation else ""
+        alone = self.invitation or "nobody else yet"
+        told = ", ".join(parts) + f"; {order}{code}" if parts else alone
+        return held_together(told, self.crew.code)
 
     def attach(self, flight: Flight) -> None:
         """The flight that takes the events from now on."""
@@ -310,21 +305,12 @@ class Pairing:
         known = self.crew.people | {m: p.name for m, p in self.crew.member.peers.items() if p.name}
         known[self.crew.me] = self.name
         order = self.crew.member.epochs[-1].voters if self.crew.member.epochs else ()
-        found: dict[str, str] = {}
-        for member in (*order, *sorted(set(known) - set(order))):
-            name = known.get(member, "") or "crew"
-            number = 2
-            while name in found.values():
-                name = f"{known.get(member, '') or 'crew'} {number}"
-                number += 1
-            found[member] = name
-        return found
+        return distinct_names(known, order)
 
     def _here(self) -> set[str]:
         member = self.crew.member
-        names = self._names()
-        present = {m for m, peer in member.peers.items() if peer.present}
-        return {names[m] for m in (self.crew.me, *present)}
+        present = [m for m, peer in member.peers.items() if peer.present]
+        return {self._names()[m] for m in (self.crew.me, *present)}
 
     def _announce(self, text: str, trouble: bool = True) -> None:
         if self._flight is not None:
@@ -332,8 +318,6 @@ class Pairing:
             self._flight.listen_anew()
 
     def _link(self, up: bool, reason: str) -> None:
-        if not up and self._flight is None and not self._events:
-            self._refused = "" if self.crew.links.linked else self._refused
         others = [p for p in self.crew.member.peers.values() if not p.gone]
         if up:
             self._closed.clear()
@@ -413,9 +397,8 @@ class Pairing:
             self._say_who_is_aboard()
             return
         self._lost.add(member)
-        wait = "Nothing counts until then"
         how = "" if self._observes else ", or say: continue alone"
-        self._announce(f"{name} is not heard. {wait}{how}.")
+        self._announce(f"{name} is not heard. Nothing counts until then{how}.")
         if self._flight is not None and self.orders:
             self._flight.unheard(name)
 
@@ -442,36 +425,17 @@ class Pairing:
         if not self._flight.begun or self._flight.finish is not None:
             return
         names = self._names()
-        voters = set(member.epochs[-1].voters)
+        voters = member.epochs[-1].voters
         gone = {m for m, p in member.peers.items() if p.gone}
         watch = {m for m, p in member.peers.items() if p.present and p.wants == "observer"}
-        others = (*member.epochs[-1].voters, *sorted(watch - voters))
         # Who is only not heard still is of the crew: nothing counts without them.
-        here = [self.crew.me, *(m for m in others if m != self.crew.me and m not in gone)]
-        known = [m.name for m in self._flight.state.crew]
-        here.sort(key=lambda m: known.index(names[m]) if names[m] in known else len(known))
-        roles = self._flight.state.program.procedures.aircraft.roles  # type: ignore[union-attr]
-        before = {m.name: m.roles for m in self._flight.state.crew}
-        taken = {r for m in here if m in voters for r in before.get(names[m], ())}
-        made: list[Member] = []
-        for one in here:
-            name = names[one]
-            has = before.get(name, ())
-            if one not in voters:
-                has = ()
-            elif not has:
-                wanted = self._wishes if one == self.crew.me else ()
-                free = [r for r in roles if r not in taken]
-                has = tuple(r for r in wanted if r in free) or self._left(free, len(made))
-                taken.update(has)
-            made.append(Member(name, has))
-        if tuple(made) != self._flight.state.crew:
-            self._flight.post(CrewChanged(self._flight.clock.now(), tuple(made)))
-
-    @staticmethod
-    def _left(free: list[str], place: int) -> tuple[str, ...]:
-        """The roles for who wishes none: the first for the first, all others for the next."""
-        return tuple(free[:1]) if place == 0 else tuple(free)
+        flying = [names[m] for m in voters if m != self.crew.me and m not in gone]
+        watching = [names[m] for m in sorted(watch.difference(voters))]
+        state = self._flight.state
+        roles = state.program.procedures.aircraft.roles  # type: ignore[union-attr]
+        made = roles_for(self.called, flying, watching, state.crew, roles, self._wishes)
+        if made != state.crew:
+            self._flight.post(CrewChanged(self._flight.clock.now(), made))
 
     def wish(self) -> None:
         """Ask for the roles that this machine's person wants."""
@@ -493,28 +457,13 @@ class Pairing:
         elif isinstance(event, Keyed):
             event = replace(event, at=now, member=name)
         elif isinstance(event, CrewChanged):
-            event = CrewChanged(now, self._with_wish(name, event))
+            assert self._flight.state.program is not None
+            roles = self._flight.state.program.procedures.aircraft.roles
+            wanted = next((m.roles for m in event.members), ())
+            event = CrewChanged(now, with_wish(name, wanted, self._flight.state.crew, roles))
         else:
             event = replace(event, at=now)
         return event_to_json(event)
-
-    def _with_wish(self, name: str, event: CrewChanged) -> tuple[Member, ...]:
-        """The crew with the roles that one of it asks for; nobody takes another's flying."""
-        assert self._flight is not None and self._flight.state.program is not None
-        known = self._flight.state.program.procedures.aircraft.roles
-        asked = next((m.roles for m in event.members), ())
-        crew = self._flight.state.crew
-        flying = known[:1]
-        held = {r for m in crew if m.name != name for r in m.roles if r in flying}
-        wanted = tuple(r for r in known if r in asked and r not in held)
-        if not wanted or name not in {m.name for m in crew}:
-            raise Turn("these roles are not to be had")
-        return tuple(
-            Member(m.name, wanted)
-            if m.name == name
-            else Member(m.name, tuple(r for r in m.roles if r not in wanted))
-            for m in crew
-        )
 
     def _check(self, number: int, text: str) -> None:
         """Whether an event from the machine that orders is one; its files are read like any."""
@@ -530,39 +479,21 @@ class Pairing:
         event = event_from_json(entry.text)
 
         def work(connection: sqlite3.Connection) -> None:
-            if isinstance(event, RunStarted):
-                if self.run is None:
-                    name = str(uuid.uuid5(_NAMESPACE, entry.epoch))
-                    known = connection.execute(
-                        "SELECT 1 FROM runs WHERE uuid = ?", (name,)
-                    ).fetchone()
-                    self.run = insert_run(connection, str(uuid.uuid4()) if known else name, event)
-                    self.crew.membership = replace(self.crew.membership, run=self.run)
-                    connection.execute(
-                        "UPDATE crews SET run = ? WHERE crew = ?",
-                        (self.run, self.crew.membership.crew),
-                    )
-            elif self.run is not None:
-                insert_event(connection, self.run, entry.number, event)
+            if not isinstance(event, RunStarted):
+                if self.run is not None:
+                    insert_event(connection, self.run, entry.number, event)
+            elif self.run is None:
+                self.run = begin_run(connection, entry.epoch, event, self.crew.membership.crew)
+                self.crew.membership = replace(self.crew.membership, run=self.run)
 
         return work
 
     def _also_from(self, length: int) -> Work:
-        def work(connection: sqlite3.Connection) -> None:
-            if self.run is not None:
-                connection.execute(
-                    "DELETE FROM events WHERE run = ? AND number >= ?", (self.run, length)
-                )
-
-        return work
+        return lambda connection: drop_events(connection, self.run, length)
 
     def _rename(self, epoch: str) -> Future[None] | None:
         """Another name for this machine's run, which is not the other's any more."""
         if self._flight is None or self.run is None:
             return None
-        name = str(uuid.uuid5(_NAMESPACE, epoch))
-
-        def work(connection: sqlite3.Connection) -> None:
-            connection.execute("UPDATE runs SET uuid = ? WHERE id = ?", (name, self.run))
-
-        return self._flight.note_in_logbook(work)
+        run = self.run
+        return self._flight.note_in_logbook(lambda connection: rename(connection, run, epoch))

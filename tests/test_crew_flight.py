@@ -18,6 +18,11 @@ from engine_runs import started
 from flying import ANSWERS, CHALLENGES
 from runner.cli import _parser
 from runner.commands.fly import Making, flight_of
+from runner.crew.crew import Crew
+from runner.crew.journal import JournalFile, Membership
+from runner.crew.near import Hub
+from runner.crew.nearby import Nearby
+from runner.crew.trust.identity import Identity
 from runner.engine.effects import Say
 from runner.engine.events import CrewChanged, Event, Member
 from runner.engine.program import program_of
@@ -25,6 +30,9 @@ from runner.engine.state import initial_state
 from runner.engine.step import step
 from runner.engine.wire import state_to_json
 from runner.figures.sheet import Sheet
+from runner.pairing import Pairing
+from runner.screen.panel import wrapped
+from runner.screen.wording import crew_text
 
 ENGINEERS = frozenset(
     {"Mixtures", "Blowers", "Boost pumps", "Cowl flaps", "Carburettor heat"}
@@ -157,6 +165,27 @@ async def test_what_is_ordered_while_a_joiner_gets_ready_is_stepped_once_and_in_
         state, _ = step(state, event)
     assert state_to_json(flight.state) == state_to_json(state)
     flying.cancel()
+
+
+async def test_the_code_is_never_broken_over_two_lines_of_the_screen(tmp_path: Path) -> None:
+    file = JournalFile(tmp_path / "anna.sqlite3")
+    hub = Hub("127.0.0.1")
+
+    def make(**told) -> Crew:
+        membership = Membership("crew", b"", "4821")
+        way = Nearby("4821", hub=hub, searches=False)
+        return Crew(Identity(bytes(32)), file.journal, way, membership, opens=True, **told)
+
+    pairing = Pairing(make, name="Anna")
+    linked = asyncio.create_task(pairing.crew.run())
+    await asyncio.wait_for(hub.listening.wait(), 5)
+    code = str(pairing.crew.new_code())
+    for width in range(30, 100):
+        shown = wrapped(crew_text((), pairing.status), width)
+        assert any(code in line.plain for line in shown), width
+    linked.cancel()
+    await asyncio.gather(linked, return_exceptions=True)
+    file.close()
 
 
 def test_nothing_counts_while_the_other_is_gone_until_one_goes_on_alone(
