@@ -41,14 +41,25 @@ class Network:
         """A line to the hub at ``port`` on which each message has its own fate."""
         return self._do(self._begun(WebSocketRelay(port, faults, seed)))
 
-    def stream(self, port: int, faults: Faults) -> StreamRelay:
+    def stream(self, port: int, faults: Faults, seed: int = 1) -> StreamRelay:
         """A line to whatever listens at ``port``, as a stream of bytes."""
-        return self._do(self._begun(StreamRelay(port, faults)))
+        return self._do(self._begun(StreamRelay(port, faults, seed)))
 
     def cut(self, relay: Relay) -> None:
         """The line is gone, as when a router is switched off and forgets its connections."""
         relay.faults.cut = True
-        self._do(relay.cut())
+
+        async def cut() -> None:
+            if isinstance(relay, StreamRelay):
+                relay.cut()
+            else:
+                await relay.cut()
+
+        self._do(cut())
+
+    def silence(self, relay: StreamRelay) -> None:
+        """Nothing comes through any more, and nobody is told."""
+        relay.faults.stalled = True
 
     def heal(self, relay: Relay) -> None:
         """The line is there again."""

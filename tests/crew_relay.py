@@ -12,13 +12,19 @@ from runner.crew.near import _options
 
 @dataclass
 class Faults:
-    """What a relay does; may be changed while it runs. ``delay`` in seconds, one way."""
+    """What a relay does; may be changed while it runs. ``delay`` in seconds, one way, and up to
+    ``jitter`` more. ``overtaken``: the share of messages held back a little, so that later
+    ones pass them. ``stalls``: the share of what a stream carries before which it stands
+    still for ``stall`` seconds, from the least to the most."""
 
     delay: float = 0.0
     jitter: float = 0.0
     loss: float = 0.0
     double: float = 0.0
+    overtaken: float = 0.0
     flip: float = 0.0
+    stalls: float = 0.0
+    stall: tuple[float, float] = (0.5, 5.0)
     cut: bool = False
     stalled: bool = False
 
@@ -87,6 +93,8 @@ class WebSocketRelay:
                         data[at // 8] ^= 1 << at % 8
                         data = bytes(data)
                     wait = self.faults.delay + self._chance.random() * self.faults.jitter
+                    if self._chance.random() < self.faults.overtaken:
+                        wait += self._chance.uniform(0.02, 0.3)
                     task = asyncio.create_task(self._later(other, data, wait))
                     self._tasks.add(task)
                     task.add_done_callback(self._tasks.discard)
@@ -104,12 +112,15 @@ class WebSocketRelay:
 
 
 class StreamRelay:
-    """Between a client and a broker: bytes are delayed, the stream stalls, or is cut."""
+    """Between a client and a broker: bytes are delayed, the stream stalls, or is cut. Where it
+    is ``stalled`` the network is silent: who was connected is told nothing."""
 
-    def __init__(self, port: int, faults: Faults) -> None:
+    def __init__(self, port: int, faults: Faults, seed: int = 1) -> None:
         self.upstream = port
         self.faults = faults
         self.port = 0
+        self.stood = 0
+        self._chance = random.Random(seed)
         self._writers: set[asyncio.StreamWriter] = set()
 
     async def __aenter__(self) -> StreamRelay:
@@ -126,10 +137,17 @@ class StreamRelay:
             writer.transport.abort()
 
     async def _serve(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
-        if self.faults.cut:
+        silent = self.faults.stalled
+        while self.faults.stalled:
+            await asyncio.sleep(0.05)
+        if self.faults.cut or silent:
             writer.transport.abort()
             return
-        far_reader, far_writer = await asyncio.open_connection("127.0.0.1", self.upstream)
+        try:
+            far_reader, far_writer = await asyncio.open_connection("127.0.0.1", self.upstream)
+        except OSError:
+            writer.transport.abort()
+            return
         self._writers |= {writer, far_writer}
         try:
             with contextlib.suppress(asyncio.CancelledError):
@@ -145,6 +163,9 @@ class StreamRelay:
             while True:
                 at, data = await queue.get()
                 await asyncio.sleep(max(0.0, at - loop.time()))
+                if self._chance.random() < self.faults.stalls:
+                    self.stood += 1
+                    await asyncio.sleep(self._chance.uniform(*self.faults.stall))
                 while self.faults.stalled:
                     await asyncio.sleep(0.05)
                 if not data:
@@ -157,7 +178,8 @@ class StreamRelay:
         task = asyncio.create_task(late())
         try:
             while data := await reader.read(65536):
-                queue.put_nowait((loop.time() + self.faults.delay, data))
+                wait = self.faults.delay + self._chance.random() * self.faults.jitter
+                queue.put_nowait((loop.time() + wait, data))
         except ConnectionError:
             pass
         queue.put_nowait((loop.time() + self.faults.delay, b""))

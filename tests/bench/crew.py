@@ -1,7 +1,9 @@
 """How many crews one broker carries: each of two members says something once a second.
 
-    python tests/bench/crew.py            50 crews for 5 seconds
-    python tests/bench/crew.py --whole    500 crews for 20 seconds, then more and more
+    python tests/bench/crew.py                50 crews for 5 seconds
+    python tests/bench/crew.py --whole        500 crews for 20 seconds, then more and more
+    python tests/bench/crew.py --answers 12   instead: from an answer on one machine to the
+                                              challenge on the other, over 12 lists flown
 
 Frames are sealed ones of the size that a sign of life has; the clock runs from the
 moment one is due to having opened it at the other member (delivery at least once, as the
@@ -22,6 +24,8 @@ import time
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
+
+from crew_latency import measure
 
 from crew_people import free_port, mosquitto
 from runner.crew.core.messages import Stand, encode
@@ -169,7 +173,13 @@ async def run(clients: list[Client], rate: float, seconds: float, broker: int) -
 async def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--whole", action="store_true", help="500 crews, then more")
-    whole = parser.parse_args().whole
+    parser.add_argument("--answers", type=int, metavar="LISTS", help="measure answers instead")
+    given = parser.parse_args()
+    if given.answers:
+        for far in (False, True):
+            await asyncio.to_thread(measure, given.answers, far=far)
+        return
+    whole = given.whole
     program = mosquitto()
     if program is None:
         raise SystemExit("no Mosquitto on this machine (Debian: apt-get install mosquitto)")
