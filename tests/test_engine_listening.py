@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from engine_runs import VOICE, Crew, only, program, started
+from engine_runs import PROCEDURES, VOICE, Crew, only, program, started
 from runner.engine.lines import EMPTY, Line, join, number_line, pattern_of
 from runner.engine.listening import CONTROLS, widened, window_for
 from runner.engine.opposites import opposite_texts
@@ -67,6 +67,22 @@ def test_a_style_without_a_long_form_drops_the_control_that_clashes() -> None:
     style = crew.state.program.style if crew.state.program else VoiceStyle("none")
     if not style.long_form:
         assert not crew.to("Radar").pattern("control:stand_by")
+
+
+def announced(response: str) -> dict[str, str]:
+    """What announces a moment while the gear lever is to be answered with that response."""
+    made = program(PROCEDURES.replace("response: neutral", f"response: {response}"))
+    phase = [one.id for one in made.procedures.phases].index("takeoff")
+    item = "after-takeoff.gear-lever"
+    candidates, _ = window_for(made, "item", item, None, (None,), (), phase)
+    return {c.id: c.pattern for c in candidates if c.role == "moment"}
+
+
+def test_what_answers_the_item_announces_no_moment() -> None:
+    assert accepts(announced("neutral")["moment:flaps_up"], "flaps up")
+    one_way = announced("flaps up")["moment:flaps_up"]
+    assert accepts(one_way, "flaps are up") and not accepts(one_way, "flaps up")
+    assert "moment:flaps_up" not in announced("flaps (are)? up")
 
 
 def test_opposites_are_listened_for_where_the_file_names_no_competitor() -> None:

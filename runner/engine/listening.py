@@ -122,7 +122,7 @@ def window_for(
     ]
     for list_id in calls:
         others += _calls(program, list_id)
-    others += _moments(program, phase)
+    others += _moments(program, phase, taken)
     return (*answers, *others), number
 
 
@@ -269,8 +269,11 @@ def _calls(program: Program, list_id: str) -> tuple[Candidate, ...]:
 
 
 @lru_cache(maxsize=256)
-def _moments(program: Program, phase: int) -> tuple[Candidate, ...]:
-    """The moments that can be announced by voice now: those of this phase and the next."""
+def _moments(program: Program, phase: int, taken: frozenset[str]) -> tuple[Candidate, ...]:
+    """The moments that can be announced by voice now: those of this phase and the next.
+
+    What already answers the item announces none: "flaps up" to the challenge "Flaps".
+    """
     procedures = program.procedures
     near = [c for p in procedures.phases[phase : phase + 2] for c in p.lists]
     wanted: dict[str, None] = {}
@@ -280,8 +283,15 @@ def _moments(program: Program, phase: int) -> tuple[Candidate, ...]:
         for callout in checklist.callouts:
             if callout.trigger.how == "after":
                 wanted[callout.trigger.subject] = None
-    return tuple(
-        Candidate(f"moment:{name}", "moment", pattern_text(program, known.said, {}))
-        for name in wanted
-        if (known := procedures.moments.get(name)) is not None and known.said is not None
-    )
+    found: list[Candidate] = []
+    for name in wanted:
+        known = procedures.moments.get(name)
+        if known is None or known.said is None:
+            continue
+        source = pattern_text(program, known.said, {})
+        texts = _texts(source)
+        free = [text for text in texts if _squeezed(text) not in taken]
+        if free:
+            pattern = source if len(free) == len(texts) else " / ".join(free)
+            found.append(Candidate(f"moment:{name}", "moment", pattern))
+    return tuple(found)
