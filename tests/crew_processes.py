@@ -9,13 +9,22 @@ import subprocess
 import sys
 import threading
 import time
+from collections.abc import Mapping
 from pathlib import Path
+from types import MappingProxyType
 
 
 class Machine:
     """One process of a crew; ``lines`` are what it has printed so far."""
 
-    def __init__(self, folder: Path, name: str, *arguments: str) -> None:
+    def __init__(
+        self,
+        folder: Path,
+        name: str,
+        *arguments: str,
+        speak: str = "none",
+        environment: Mapping[str, str] = MappingProxyType({}),
+    ) -> None:
         folder.mkdir(parents=True, exist_ok=True)
         self.name = name
         self.logbook = folder / f"{name}.sqlite3"
@@ -25,13 +34,13 @@ class Machine:
             [
                 *(sys.executable, "-u", "-m", "runner", "crew", *arguments),
                 *("--name", name, "--logbook", str(self.logbook)),
-                *("--screen", "plain", "--speak", "none", "--listen", "text:-"),
+                *("--screen", "plain", "--speak", speak, "--listen", "text:-"),
             ],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.STDOUT,
             text=True,
-            env=os.environ | {"XDG_DATA_HOME": str(folder / name)},
+            env={**os.environ, "XDG_DATA_HOME": str(folder / name), **environment},
         )
         self._reader = threading.Thread(target=self._read, daemon=True)
         self._reader.start()

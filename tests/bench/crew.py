@@ -3,7 +3,8 @@
     python tests/bench/crew.py                50 crews for 5 seconds
     python tests/bench/crew.py --whole        500 crews for 20 seconds, then more and more
     python tests/bench/crew.py --answers 12   instead: from an answer on one machine to the
-                                              challenge on the other, over 12 lists flown
+                                              challenge on the other, over 12 lists flown;
+                                              with --sound also to its first sample
 
 Frames are sealed ones of the size that a sign of life has; the clock runs from the
 moment one is due to having opened it at the other member (delivery at least once, as the
@@ -174,10 +175,11 @@ async def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--whole", action="store_true", help="500 crews, then more")
     parser.add_argument("--answers", type=int, metavar="LISTS", help="measure answers instead")
+    parser.add_argument("--sound", action="store_true", help="with --answers: spoken aloud")
     given = parser.parse_args()
     if given.answers:
         for far in (False, True):
-            await asyncio.to_thread(measure, given.answers, far=far)
+            await asyncio.to_thread(measure, given.answers, far=far, sounds=given.sound)
         return
     whole = given.whole
     program = mosquitto()
