@@ -434,8 +434,8 @@ class Flight:
 
     def said(self, utterance: int, completed: bool) -> None:
         """The voice has ended an utterance."""
+        self._trace.mark("ended", utterance=utterance, completed=completed)
         if self._delivery.ended(utterance):
-            self._trace.mark("ended", utterance=utterance, completed=completed)
             say = self._to.get(utterance)
             if self._ledger is None or (say is not None and self._ledger.tells_the_end(say)):
                 self.post(Said(self.clock.now(), utterance, completed))

@@ -1,7 +1,8 @@
 """A sound system for tests: PulseAudio of their own, recorded voices, a virtual microphone.
 
 What Runner plays goes to the sink ``ears`` and can be recorded from its monitor; what is
-played into the sink ``mouth`` is what Runner's microphone ``mic`` hears.
+played into the sink ``mouth`` is what Runner's microphone ``mic`` hears. Each further person has
+the same: ``ears-NAME``, ``mouth-NAME`` and ``mic-NAME``, which hear nothing of one another.
 """
 
 from __future__ import annotations
@@ -162,6 +163,30 @@ class SoundSystem:
             time.sleep(0.05)
         self.stop()
         pytest.skip("PulseAudio does not start here")
+
+    def seat(self, name: str) -> None:
+        """Give a person a loudspeaker ``ears-NAME`` and a microphone ``mic-NAME`` of their own."""
+        for kind, module, device, more in (
+            ("sink", "module-null-sink", f"ears-{name}", ("rate=48000",)),
+            ("sink", "module-null-sink", f"mouth-{name}", ("rate=48000",)),
+            ("source", "module-virtual-source", f"mic-{name}", (f"master=mouth-{name}.monitor",)),
+        ):
+            subprocess.run(
+                [
+                    *("pactl", "load-module", module, f"{kind}_name={device}"),
+                    *(f"{kind}_properties=device.description={device}", *more),
+                ],
+                env=self._all(),
+                stdout=subprocess.DEVNULL,
+                check=True,
+            )
+
+    def begin(self, file: Path, name: str) -> subprocess.Popen[bytes]:
+        """Begin to play a file into the microphone of that person."""
+        return subprocess.Popen(
+            ["paplay", f"--device=mouth-{name}", "--latency-msec=20", str(file)],
+            env=self._all(),
+        )
 
     def stop(self) -> None:
         """End the server that this object started."""
