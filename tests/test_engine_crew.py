@@ -6,7 +6,7 @@ import pytest
 
 from engine_runs import Crew, only, started
 from runner.engine.effects import Effect, Say
-from runner.engine.events import CrewChanged, Event, Heard, Keyed, Member, Verdict
+from runner.engine.events import CrewChanged, Event, Heard, Keyed, Member, Resumed, Verdict
 from runner.engine.looking import look
 from runner.engine.step import step
 from runner.engine.wire import event_from_json, event_to_json, state_from_json, state_to_json
@@ -151,6 +151,14 @@ def test_an_answer_spoken_as_a_crew_is_reminded_counts() -> None:
     window = pair.state.window
     pair.silence()
     assert pair.state.window > window
+    pair.by(ANNA, "answer", window=window)
+    assert pair.asked == "Hydraulic pump"
+
+
+def test_an_answer_spoken_as_a_machine_comes_back_counts() -> None:
+    pair = Pair()
+    window = pair.state.window
+    pair.give(Resumed(pair.now()))
     pair.by(ANNA, "answer", window=window)
     assert pair.asked == "Hydraulic pump"
 

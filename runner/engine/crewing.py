@@ -5,6 +5,8 @@ holds its role. Where nobody aboard holds it, anybody but an observer may answer
 flies alone does. Control is handed over by both words, *you have control* from who flies and
 *I have control* from who takes it, in either order (common practice): the first two roles of
 the aircraft change hands. An item that needs both is done when two members have answered it.
+Where they sit at one machine, each question that is somebody's begins with that name, unless the
+one before was theirs too.
 """
 
 from __future__ import annotations
@@ -90,6 +92,8 @@ def changed(turn: Turn, event: CrewChanged) -> None:
     before = {member.name for member in run.crew}
     now = {member.name for member in event.members}
     run.crew = event.members
+    run.together = event.together
+    run.called = ""
     run.handing = ("", "")
     run.agreed = ("", "")
     if before:

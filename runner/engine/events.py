@@ -241,6 +241,8 @@ class CrewChanged:
 
     at: int
     members: tuple[Member, ...]
+    together: bool = False
+    """They sit at one machine: who is to answer is called by name where that changes."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -292,12 +292,16 @@ class Turn:
         if not again:
             run.silences = 0
             run.unclear = 0
+        calling = self.call_by_name()
         lead = self.lead
         if aloud and prompt.text:
+            if calling:
+                places = {"member": plain(self.program, calling), "challenge": prompt}
+                prompt = said(self.program, "put_to", **places)
             line = join([*lead, prompt]) if lead else prompt
             run.prompting = self.say(line, "prompt", () if lead else self.addressees)
-        elif lead:
-            run.prompting = self.say(join(lead), "prompt")
+        elif lead or calling:
+            run.prompting = self.say(join([*lead, plain(self.program, calling)]), "prompt")
         else:
             run.prompting = 0
             self.tone("attention")
@@ -305,11 +309,19 @@ class Turn:
         self.lead = []
         self.open(same=again)
 
+    def call_by_name(self) -> str:
+        """Who has to be called by name because the question is now theirs; '' for nobody."""
+        run = self.run
+        those = self.addressees if run.together else ()
+        name = those[0] if len(those) == 1 else ""
+        changed, run.called = name != run.called, name
+        return name if changed else ""
+
     def put_anew(self, put: Callable[[], None]) -> None:
         """Put the question that is open once more: an answer to it that is on its way from
         another machine still is one."""
         run = self.run
-        asked_from = run.asked_from if run.listening else run.window + 1
+        asked_from = run.asked_from if run.listening and run.crew else run.window + 1
         put()
         run.asked_from = min(asked_from, run.window)
 

@@ -94,6 +94,12 @@ class Run:
 
     roles: tuple[str, ...] = ()
     crew: tuple[Member, ...] = ()
+    together: bool = False
+    """Whether the crew sits at one machine."""
+
+    called: str = ""
+    """Who of those at one machine was last called by name to answer."""
+
     handing: tuple[str, str] = ("", "")
     """The first of the two words that hand over control, and who said it."""
 

@@ -9,7 +9,8 @@ At any moment at most one *question* is open (``State.asking``). The question be
 list on top of the stack; the lists below it are interrupted, each at its own item. A
 question is one utterance and one numbered window. A new question opens a new window, and
 only what was heard in the window that is open now can answer it; in a crew also what was
-heard just before the same question was put again, as a reminder or because the crew changed.
+heard just before the same question was put again: as a reminder, because the crew changed, or
+because a machine came back.
 
     question        answered by                        leads to
     --------------  ---------------------------------  ------------------------------------
@@ -458,4 +459,4 @@ def _resume(turn: Turn) -> None:
     if run.stack:
         turn.say_first("resumed_from", challenge=turn.place())
         say_last_done(turn)
-    put_again(turn)
+    turn.put_anew(lambda: put_again(turn))
