@@ -200,7 +200,7 @@ def _add_crew(commands: _Commands) -> None:
     opens = _add(
         parts,
         "open",
-        "begin a run that others can join",
+        "begin a run that others can join (saying 'crew code' shows its code again)",
         "runner crew open --phase before-takeoff",
         "runner crew open --resume",
     )

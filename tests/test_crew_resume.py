@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
+import asyncio
+import random
 import re
+import signal
 import sqlite3
+import time
 from collections.abc import Iterator
 from contextlib import ExitStack, closing
 from pathlib import Path
 
 import pytest
 
-from crew_people import broker, mosquitto
+from crew_people import Person, broker, mosquitto, until
 from crew_processes import Machine, code_of
 from flying import ANSWERS, CHALLENGES
-from test_crew_flight import BOTH, answer_all, asked, events
+from runner.crew.far import Far, is_taken, read_broker
+from runner.crew.near import Hub
+from runner.crew.nearby import Nearby
+from test_crew_flight import BOTH, ENGINEERS, answer_all, asked, events
 
 SLOW = pytest.mark.slow
 NEAR_FIRST = ["websocket", pytest.param("broker", marks=SLOW)]
@@ -267,3 +274,106 @@ def test_another_crew_at_the_old_address_is_said_and_changes_nothing(tmp_path: P
     ben.wait_for("whoever answers there is not of this crew")
     ben.wait_for("Anna is not heard")
     assert events(ben) == before
+
+
+@pytest.mark.slow
+def test_who_left_comes_back_to_one_who_took_over_and_lets_a_third_in(cockpits: Cockpits) -> None:
+    anna, ben = cockpits.two()
+    answer_all(anna, ben, last=2)
+    asked(ben, CHALLENGES[2])
+    anna.process.send_signal(signal.SIGINT)
+    ben.wait_for("Say: take over")
+    ben.says("take over")
+    assert anna.end() == 1
+    answers(ben, 2, 5)
+    verb = "join" if cockpits.through else "open"
+    anna = cockpits.machine("Anna", verb, "--resume")
+    ben.wait_for("Runner: Anna is aboard")
+    who = ben if cockpits.through else anna
+    here = len(who.lines)
+    who.says("crew code")
+    cockpits.joined("Cleo", who, since=here)
+    for machine in cockpits.machines[1:]:
+        asked(machine, CHALLENGES[5])
+
+
+@pytest.mark.slow
+def test_a_crews_run_goes_on_where_it_was_after_kills_at_any_moment(cockpits: Cockpits) -> None:
+    anna, ben = cockpits.two()
+    verbs = {"Anna": "open", "Ben": "join"}
+    chance = random.Random(len(cockpits.through))
+    both = [anna, ben]
+    for place, (challenge, answer) in enumerate(zip(CHALLENGES, ANSWERS, strict=True)):
+        asked(both[0], challenge)
+        asked(both[1], challenge)
+        if challenge == BOTH:
+            both[1].says(answer)
+            both[0].wait_for("pilot flying too")
+            both[0].says(answer)
+            continue
+        who = 1 if challenge in ENGINEERS else 0
+        both[who].says(answer)
+        if place % 4 != 1:
+            continue
+        time.sleep(chance.random() * 0.2)
+        victim = chance.randrange(2)
+        name = both[victim].name
+        both[victim].kill()
+        both[victim] = cockpits.machine(name, verbs[name], "--resume")
+        both[victim].wait_for("You are back")
+        both[1 - victim].wait_for(f"{name} is back")
+        time.sleep(0.5)
+        heard = [line for line in both[1 - victim].lines if line.startswith(f"{challenge}: ")]
+        if not heard and victim == who:
+            # It was said to a machine that had not passed it on: nothing counts as said.
+            both[who].says(answer)
+    anna, ben = both
+    assert (anna.end(), ben.end()) == (0, 0)
+    assert events(anna) == events(ben)
+
+
+async def test_a_room_in_which_another_crew_is_open_is_known_before_one_is_opened(
+    tmp_path: Path,
+) -> None:
+    if mosquitto() is None:
+        pytest.skip("no Mosquitto on this machine")
+    with broker(tmp_path) as port:
+        where = read_broker(f"mqtt://127.0.0.1:{port}")
+        assert not await is_taken(where, "4821")
+        anna = Person(tmp_path, "anna", Far(where, "4821", opens=True), opens=True)
+        await until(lambda: anna.links == [(True, "")])
+        await asyncio.sleep(0.2)
+        assert await is_taken(where, "4821")
+        assert not await is_taken(where, "4822")
+        await anna.stop()
+        assert not await is_taken(where, "4821")
+    assert not await is_taken(read_broker(f"mqtt://127.0.0.1:{port}"), "4821")
+
+
+async def test_two_hubs_of_one_crew_pass_on_between_all_who_are_met_at_either(
+    tmp_path: Path,
+) -> None:
+    first = Hub("127.0.0.1")
+    anna = Person(tmp_path, "anna", Nearby("4821", hub=first, searches=False), opens=True)
+    await asyncio.wait_for(first.listening.wait(), 5)
+    way = Nearby("4821", addresses=[("127.0.0.1", first.port)], host="127.0.0.1", port=0)
+    ben = Person(tmp_path, "ben", way, code=anna.crew.new_code())
+    await until(lambda: ben.crew.me in anna.crew.member.epochs[-1].voters)
+    assert anna.crew.lets_in and not ben.crew.lets_in
+    ben.crew.meet_here()
+    await until(lambda: way.hub is not None and way.hub.listening.is_set())
+    cleo = Person(
+        tmp_path,
+        "cleo",
+        Nearby("4821", addresses=[("127.0.0.1", way.hub.port)], searches=False),
+        code=ben.crew.new_code(),
+    )
+    everybody = (anna, ben, cleo)
+    await until(lambda: all(len(one.crew.member.epochs[-1:]) == 1 for one in everybody))
+    await until(lambda: len(anna.crew.member.epochs[-1].voters) == 3, what="three fly")
+    for number, one in enumerate(everybody):
+        one.crew.propose(f"event {number}")
+    await until(lambda: all(len(one.heard) == 3 for one in everybody))
+    assert anna.heard == ben.heard == cleo.heard
+    for one in everybody:
+        await one.stop()

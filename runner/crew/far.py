@@ -103,13 +103,14 @@ async def is_taken(broker: Broker, room: str) -> bool:
             client.subscribe([(f"{_ROOT}/{room}/open", _qos1()), (last, _qos1())])
             client.publish(last, b"", qos=1)
 
-    def take(_client: Client, _user: Any, message: Any) -> None:
+    def tell(taken: bool) -> None:
         with contextlib.suppress(RuntimeError):
-            loop.call_soon_threadsafe(answer, message.topic != last)
+            loop.call_soon_threadsafe(answer, taken)
 
     client = _client(broker, f"runner-{os.urandom(12).hex()}")
     client.on_connect = connected
-    client.on_message = take
+    client.on_connect_fail = lambda *_: tell(False)
+    client.on_message = lambda _c, _u, message: tell(message.topic != last)
     client.connect_async(broker.host, broker.port, keepalive=10)
     client.loop_start()
     try:

@@ -113,6 +113,7 @@ class Nearby:
             usual = 0 if PORT in theirs else PORT
             self.hub = Hub(self._host, usual if self._port is None else self._port)
         self.hub.beyond = self._pass_up
+        self.hub.others = self.spoke.members
         for port in (self.hub.port, 0):
             self.hub.port = port
             try:

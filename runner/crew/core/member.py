@@ -61,7 +61,7 @@ from runner.crew.core.messages import (
     Wants,
 )
 from runner.crew.core.ordering import Ordering
-from runner.crew.core.peer import BEAT, LOST, Peer
+from runner.crew.core.peer import BEAT, LINKED_ANEW, LOST, Peer
 from runner.crew.core.records import Record
 from runner.errors import RunnerError
 
@@ -109,6 +109,10 @@ class Member(Ordering, Following):
         peer.sent = peer.length
         peer.heard_at = now
         peer.their_time = 0
+        if peer.present and now - peer.linked_at > LINKED_ANEW:
+            # It was gone and is back before its silence told.
+            self._happens(Present(peer.id, peer.name, True))
+        peer.linked_at = now
         self._stand(peer)
         return self._taken()
 

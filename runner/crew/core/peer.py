@@ -12,6 +12,10 @@ BEAT = 1000
 LOST = 4000
 """Milliseconds without a sign of life after which a member counts as lost."""
 
+LINKED_ANEW = 2000
+"""Milliseconds after a link's beginning from which another one is one after a break, and not
+the other half of two that both sides began at once."""
+
 SHORTEST_WAIT = 250
 """Milliseconds, at the least, before something unanswered is sent again."""
 
@@ -40,6 +44,7 @@ class Peer:
     sent: int = 0
     moved_at: int = 0
     heard_at: int = 0
+    linked_at: int = 0
     beat_at: int = -BEAT
     their_time: int = 0
     their_time_at: int = 0

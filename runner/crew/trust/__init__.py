@@ -14,8 +14,9 @@ A stranger on the network can see that two machines speak Runner, when and how m
 delay and drop it, which is said to both people as a lost link; can offer crews of his own
 under any name, which no right code opens; can use up a code's five guesses, so that a new one
 has to be made; can take up the places of a hub, so that who was cut off waits until he tires
-(who is connected stays so); can guess: five in a million per code. He cannot read, change,
-repeat or reorder anything, nor join.
+(who is connected stays so); can announce the crew's room, so that who looks for the crew
+connects to him too, and learns nothing; can guess: five in a million per code. He cannot
+read, change, repeat or reorder anything, nor join.
 
 A stranger on the broker, or whoever runs it, can do the same, and sees which room speaks,
 with how many members, and when each is connected; can forge presence, which is only a hint
