@@ -59,6 +59,7 @@ PHRASES: Mapping[str, str] = MappingProxyType(
         "wrong_role": "<role> answers",
         "observer": "observers do not answer",
         "both_wanted": "<role> too",
+        "put_to": "<member>, <challenge>",
         "too_late": "<heard>, too late",
         "has_control": "<member> has control",
         "aboard": "<member> is aboard",
