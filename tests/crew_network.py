@@ -3,14 +3,45 @@
 from __future__ import annotations
 
 import asyncio
+import os
 import threading
 from collections.abc import Coroutine
+from pathlib import Path
 from types import TracebackType
 from typing import Any
 
 from crew_relay import Faults, StreamRelay, WebSocketRelay
 
 Relay = StreamRelay | WebSocketRelay
+
+_ZEROCONF = {
+    "__init__.py": """
+from types import SimpleNamespace
+Error = OSError
+InterfaceChoice = IPVersion = ServiceStateChange = Zeroconf = SimpleNamespace(
+    All=0, V4Only=0, Added=0
+)
+""",
+    "asyncio.py": """
+AsyncServiceBrowser = AsyncServiceInfo = None
+def AsyncZeroconf(**_):
+    raise OSError("no multicast on this network")
+""",
+}
+
+
+def without_multicast(folder: Path) -> dict[str, str]:
+    """The environment of a program on whose network there is no multicast.
+
+    On one machine a crew finds itself again by multicast past any line that a test has cut;
+    from two homes it would not.
+    """
+    package = folder / "no-multicast" / "zeroconf"
+    package.mkdir(parents=True, exist_ok=True)
+    for name, text in _ZEROCONF.items():
+        (package / name).write_text(text)
+    paths = (str(package.parent), os.environ.get("PYTHONPATH", ""))
+    return {"PYTHONPATH": os.pathsep.join(path for path in paths if path)}
 
 
 class Network:

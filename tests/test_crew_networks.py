@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from crew_network import Network, Relay
+from crew_network import Network, Relay, without_multicast
 from crew_people import broker, mosquitto
 from crew_processes import Machine, code_of
 from crew_relay import Faults
@@ -56,6 +56,7 @@ def two(folder: Path, road: str, faults: Faults | None = None, messages: bool = 
     WebSocket has its own fate, else a line is a stream."""
     faults = Faults() if faults is None else faults
     machines: list[Machine] = []
+    apart = without_multicast(folder)
     with contextlib.ExitStack() as stack:
         network = stack.enter_context(Network())
         lines: list[Relay] = []
@@ -64,17 +65,18 @@ def two(folder: Path, road: str, faults: Faults | None = None, messages: bool = 
                 port = stack.enter_context(broker(folder))
                 lines = [network.stream(port, faults, seed) for seed in (1, 2)]
                 ways = [("--through", f"mqtt://127.0.0.1:{line.port}") for line in lines]
-                machines.append(Machine(folder, "Anna", *OPEN, *ways[0]))
+                machines.append(Machine(folder, "Anna", *OPEN, *ways[0], environment=apart))
                 code, _ = code_of(machines[0])
                 way = ways[1]
             else:
                 near = ("--port", "0", "--address", "127.0.0.1")
-                machines.append(Machine(folder, "Anna", *OPEN, *near))
+                machines.append(Machine(folder, "Anna", *OPEN, *near, environment=apart))
                 code, port = code_of(machines[0])
                 make = network.messages if messages else network.stream
                 lines = [make(port, faults)]
                 way = (f"127.0.0.1:{lines[0].port}",)
-            machines.append(Machine(folder, "Ben", "join", *way, "--code", code))
+            ben = Machine(folder, "Ben", "join", *way, "--code", code, environment=apart)
+            machines.append(ben)
             for machine in machines:
                 machine.wait_for("Ben: pilot monitoring", 60)
             yield Two(network, machines[0], machines[1], lines)
