@@ -17,7 +17,7 @@ from runner.crew.core.happenings import (
     Rewound,
     TwoRuns,
 )
-from runner.crew.core.messages import PIECE, Part, decode
+from runner.crew.core.messages import PIECE, Decline, Part, Propose, decode
 from runner.errors import RunnerError
 
 
@@ -204,6 +204,20 @@ def test_a_declined_proposal_is_told_and_does_not_stop_the_next():
     world.calm()
     assert [one.reason for one in world.machines["b"].turned] == ["not a good event"]
     assert world.machines["a"].spoken == ["start", "good"]
+
+
+def test_who_turned_a_proposal_down_and_was_killed_says_so_again_when_it_is_back():
+    world = World().opened()
+    world.propose("b", "bad")
+    world.propose("b", "good")
+    while any(isinstance(decode(data), Propose) for _, _, data in world.flying):
+        world.deliver(0)
+    world.flying = [one for one in world.flying if not isinstance(decode(one[2]), Decline)]
+    world.write("a", 10)
+    world.crash("a")
+    world.calm(20)
+    assert [one.text for one in world.machines["b"].turned] == ["bad"]
+    assert world.machines["b"].spoken == ["start", "good"]
 
 
 def test_an_observer_sees_all_and_holds_up_nothing():

@@ -14,10 +14,11 @@ from pathlib import Path
 
 import pytest
 
-from crew_people import Person, broker, mosquitto, until
+from crew_people import Person, broker, free_port, mosquitto, until
 from crew_processes import Machine, code_of
 from flying import ANSWERS, CHALLENGES
 from runner.crew.far import Far, is_taken, read_broker
+from runner.crew.finding import announced, find
 from runner.crew.near import Hub
 from runner.crew.nearby import Nearby
 from test_crew_flight import BOTH, ENGINEERS, answer_all, asked, events
@@ -257,6 +258,28 @@ def test_a_crews_run_that_is_over_or_not_ours_any_more_is_one_clear_line(tmp_pat
     ben.logbook.unlink()
     told = lines_of(cockpits.machine("Ben", "join", "--resume"))
     assert len(told) == 1 and "no crew's run to go back to" in told[0]
+
+
+@pytest.mark.slow
+def test_who_opened_at_another_port_is_found_again_by_the_room(tmp_path: Path) -> None:
+    async def heard() -> list[tuple[str, int]]:
+        async with announced("4821", 47999, ["127.0.0.1"]):
+            return await find("4821", 3)
+
+    if not asyncio.run(heard()):
+        pytest.skip("no multicast on this machine")
+    cockpits = Cockpits(tmp_path, None)
+    anna, ben = cockpits.two()
+    answer_all(anna, ben, last=1)
+    asked(ben, CHALLENGES[1])
+    anna.kill()
+    ben.kill()
+    cockpits.machine("Anna", "open", "--resume", "--port", str(free_port()))
+    ben = cockpits.machine("Ben", "join", "--resume")
+    ben.wait_for("You are back. Anna is there", seconds=30)
+    asked(ben, CHALLENGES[1])
+    for machine in cockpits.machines:
+        machine.stop()
 
 
 @pytest.mark.slow

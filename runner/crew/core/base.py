@@ -19,6 +19,9 @@ from runner.crew.core.peer import Arriving, Peer
 from runner.crew.core.records import Line, Record, replay
 from runner.errors import RunnerError
 
+FORGOTTEN = "it was turned down before a machine came back"
+"""The reason that is told where the one there was is not known any more."""
+
 
 class Turn(Exception):
     """An event is turned down, with the reason in a few words for the person."""
@@ -59,6 +62,7 @@ class Base:
         self._counter = 0
         self._proposals: dict[int, tuple[str, int]] = {}
         self._dealt: dict[tuple[str, str], int] = {}
+        self._ordered: set[tuple[str, str, int]] = set()
         self._doubt: tuple[int, int] | None = None
         self._arriving = Arriving()
         self._handing = ""
@@ -207,13 +211,17 @@ class Base:
         for counter, (text, _) in waiting:
             if self._dealt.get((self.me, self.life), 0) < counter:
                 self._order(self.me, self.life, counter, text)
+            elif (self.me, self.life, counter) not in self._ordered:
+                self._happens(Turned(counter, text, FORGOTTEN))
 
     def _remember(self) -> None:
         """Which proposals have been dealt with, by the log."""
         self._dealt.clear()
+        self._ordered.clear()
         for entry in self.log:
             self._deal(entry)
 
     def _deal(self, entry: Entry) -> None:
         key = (entry.by, entry.life)
         self._dealt[key] = max(self._dealt.get(key, 0), entry.counter)
+        self._ordered.add((*key, entry.counter))

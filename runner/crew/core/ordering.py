@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from runner.crew.core.base import Base, Turn
+from runner.crew.core.base import FORGOTTEN, Base, Turn
 from runner.crew.core.happenings import OfferEnded, Ordered
 from runner.crew.core.messages import (
     NUMBER_LIMIT,
@@ -45,6 +45,9 @@ class Ordering(Base):
         dealt = max(self._dealt.get(key, 0), max(declined, default=0))
         if message.counter <= dealt:
             reason = declined.get(message.counter)
+            if reason is None and (*key, message.counter) not in self._ordered:
+                # Turned down by an orderer whose process has ended since, and did not hear so.
+                reason = FORGOTTEN
             if reason is not None:
                 self._send(peer, Decline(message.life, message.counter, reason))
             return
