@@ -14,8 +14,8 @@ from runner.crew.near import _options
 class Faults:
     """What a relay does; may be changed while it runs. ``delay`` in seconds, one way, and up to
     ``jitter`` more. ``overtaken``: the share of messages held back a little, so that later
-    ones pass them. ``stalls``: the share of what a stream carries before which it stands
-    still for ``stall`` seconds, from the least to the most."""
+    ones pass them. ``stalls``: how often in a second, on average, a direction of a stream
+    that carries something stands still, for ``stall`` seconds from the least to the most."""
 
     delay: float = 0.0
     jitter: float = 0.0
@@ -160,12 +160,14 @@ class StreamRelay:
         loop = asyncio.get_running_loop()
 
         async def late() -> None:
+            moved = loop.time()
             while True:
                 at, data = await queue.get()
                 await asyncio.sleep(max(0.0, at - loop.time()))
-                if self._chance.random() < self.faults.stalls:
+                if self._chance.random() < self.faults.stalls * (loop.time() - moved):
                     self.stood += 1
                     await asyncio.sleep(self._chance.uniform(*self.faults.stall))
+                moved = loop.time()
                 while self.faults.stalled:
                     await asyncio.sleep(0.05)
                 if not data:

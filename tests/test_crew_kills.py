@@ -139,7 +139,7 @@ def crew(folder: Path, road: str, seed: int) -> Iterator[Crew]:
         ben = Person(folder, "Ben", "join", *(far or (f"127.0.0.1:{port}",)), "--code", code)
         stack.callback(lambda: ben.machine.stop())
         for person in (anna, ben):
-            person.machine.wait_for("Ben: pilot monitoring")
+            person.machine.wait_for("Ben: pilot monitoring", PATIENCE)
         try:
             yield Crew(anna, ben, random.Random(seed))
         finally:

@@ -146,10 +146,10 @@ def test_a_list_is_flown_whatever_becomes_of_single_messages(
 def test_a_list_is_flown_where_the_stream_stalls(tmp_path: Path, road: str) -> None:
     with two(tmp_path, road) as crew:
         for line in crew.lines:
-            line.faults.stalls = 0.1
+            line.faults.stalls = 0.4 if road == "near" else 0.2
         answer_all(*crew.both)
         flown(crew)
-        assert sum(line.stood for line in crew.lines) > 3
+        assert sum(line.stood for line in crew.lines) > 0
 
 
 def cut_in_the_middle(
