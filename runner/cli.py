@@ -11,6 +11,7 @@ from runner import __version__
 from runner.commands.drill_options import add_drill
 from runner.commands.feed import add_feed
 from runner.commands.feeding import add_options as add_feed_options
+from runner.commands.people import add_here
 from runner.errors import RunnerError
 
 WARNING = (
@@ -87,11 +88,13 @@ def _add_fly(commands: _Commands) -> None:
         "runner fly --phase before-takeoff --set gross_weight=74310lb",
         "runner fly --resume",
         "runner fly --from before-takeoff --feed sim",
+        "runner fly --here Anna --here Ben",
         "printf 'three green\\n' | runner fly --screen plain --speak none --listen text:-",
     )
     _add_what(sub).add_argument(
         "--resume", action="store_true", help="go on with the run that was stopped"
     )
+    add_here(sub)
     _add_how(sub)
     sub.set_defaults(command=_fly)
 

@@ -36,12 +36,14 @@ from runner.engine.effects import (
     Tone,
 )
 from runner.engine.events import (
+    CrewChanged,
     Event,
     FiguresChanged,
     Heard,
     InputEnded,
     KeyAction,
     Keyed,
+    Member,
     Paused,
     Proposal,
     Resumed,
@@ -54,6 +56,7 @@ from runner.engine.looking import look
 from runner.engine.program import Program
 from runner.engine.state import State
 from runner.engine.step import initial_state, step
+from runner.engine.turns import by_name, whose
 from runner.engineer import Engineer, Given
 from runner.errors import RunnerError
 from runner.figures.sheet import Sheet, Worked
@@ -74,7 +77,8 @@ class Flight:
     ``script`` gives typed answers; ``given`` are the inputs given, in the aircraft's units,
     and ``worked`` is the sheet worked out for them.
     ``ledger`` is the link to the machines of a crew: it then stores the events.
-    With ``stays`` the screen shows how the run ended until the pilot closes it.
+    With ``stays`` the screen shows how the run ended until the pilot closes it. ``people`` are
+    those who share this machine, where it is not one person's.
     """
 
     def __init__(
@@ -95,6 +99,7 @@ class Flight:
         resumed: bool = False,
         fast: bool = False,
         stays: bool = False,
+        people: tuple[Member, ...] = (),
     ) -> None:
         self._events = events
         self._resumed = resumed
@@ -105,6 +110,7 @@ class Flight:
         self._voice = voice
         self._speaks = speaks
         self._stays = stays
+        self._people = people
         self._script = script
         self._logbook = logbook
         self._ledger = ledger
@@ -194,6 +200,8 @@ class Flight:
                 self._ledger.begun()
         else:
             self.post(self._events[0])
+        if self._people and self._people != self._state.crew:
+            self.post(CrewChanged(self.clock.now(), self._people, together=True))
         screen = asyncio.create_task(self._screen.run())
         over = asyncio.create_task(self._over.wait())
         try:
@@ -366,7 +374,7 @@ class Flight:
         if action == "why" and argument:
             self._explain(argument)
             return
-        self.post(Keyed(self.clock.now(), action, argument, argument2))
+        self.post(Keyed(self.clock.now(), action, argument, argument2, whose(self._state)))
 
     def read(self, at: float, values: Mapping[str, float]) -> None:
         """Readings came from the simulator; on a virtual clock ``at`` is its second and time
@@ -399,6 +407,7 @@ class Flight:
 
     def hear_text(self, text: str) -> None:
         """An answer typed, or read from a script, judged like one that was heard."""
+        member, text = by_name(self._state, text)
         began = self.clock.now()
         if not self.fed:
             self.clock.spend(MILLISECONDS_A_WORD * len(text.split()))
@@ -412,7 +421,9 @@ class Flight:
             return
         now = self.clock.now()
         shown = self._instruments.for_item(self._state)
-        self.post(Heard(now, window.window, began, now, tuple(proposals), verdict, shown))
+        self._post_heard(
+            Heard(now, window.window, began, now, tuple(proposals), verdict, shown, member)
+        )
 
     def heard(
         self,
@@ -421,8 +432,12 @@ class Flight:
         ended: float,
         proposals: Sequence[Proposal],
         verdict: Verdict,
+        member: str = "",
     ) -> None:
-        """The voice heard an utterance; times are ``time.monotonic()`` seconds."""
+        """The voice heard an utterance; times are ``time.monotonic()`` seconds.
+
+        ``member`` is whose microphone it was, where several at this machine have one each.
+        """
         self._trace.mark("heard", ended=ended, window=window)
         if self._for_the_link(verdict):
             return
@@ -430,7 +445,13 @@ class Flight:
         behind = time.monotonic()
         first, last = (max(0, now - round((behind - t) * 1000)) for t in (began, ended))
         shown = self._instruments.for_item(self._state)
-        self.post(Heard(now, window, first, last, tuple(proposals), verdict, shown))
+        self._post_heard(Heard(now, window, first, last, tuple(proposals), verdict, shown, member))
+
+    def _post_heard(self, event: Heard) -> None:
+        """Take in what was heard, as the words of whom it is asked of where nobody is named."""
+        if not event.member:
+            event = replace(event, member=whose(self._state, event.verdict.candidate or ""))
+        self.post(event)
 
     def said(self, utterance: int, completed: bool) -> None:
         """The voice has ended an utterance."""

@@ -10,11 +10,12 @@ import hashlib
 import signal
 import sys
 from collections.abc import AsyncIterator, Callable, Coroutine, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol, cast, get_args
 
 from runner.commands import feeding
+from runner.commands.people import members_of, seats_of
 from runner.engine.events import (
     RULES_VERSION,
     Event,
@@ -34,6 +35,7 @@ if TYPE_CHECKING:
     from runner.logbook.store import Logbook
     from runner.stations import Ledger, Screen
     from runner.voice.client import VoiceProcess
+    from runner.voice.several import Voices
 
 
 NEED_MORE = ("answer", "call", "moment", "set")
@@ -249,8 +251,9 @@ def _known_phase(procedures: Procedures, phase: str, option: str) -> None:
         )
 
 
-def voice_of(arguments: argparse.Namespace, making: Making) -> VoiceProcess | None:
-    """The voice process, or None where nothing is spoken, heard or pressed."""
+def voice_of(arguments: argparse.Namespace, making: Making) -> VoiceProcess | Voices | None:
+    """The voice process, or None where nothing is spoken, heard or pressed; where several at
+    this machine have a microphone each, theirs."""
     listens = arguments.listen if arguments.listen.startswith(("mic", "wav:")) else "none"
     buttons = _buttons(arguments)
     if arguments.speak == "none" and listens == "none" and not buttons:
@@ -259,21 +262,36 @@ def voice_of(arguments: argparse.Namespace, making: Making) -> VoiceProcess | No
     from runner.voice.phrases import answers_of
     from runner.voice.settings import VoiceSettings
 
-    return VoiceProcess(
-        VoiceSettings(
-            speak=arguments.speak,
-            listen=listens,
-            recogniser=arguments.recogniser,
-            headset=not arguments.loudspeaker,
-            speaker=arguments.speaker_name,
-            microphone=arguments.microphone_name,
-            push_to_talk=arguments.talk,
-            controller=arguments.controller,
-            buttons=buttons,
-            style=making.program.style,
-            answers=() if listens == "none" else answers_of(making.program),
-            pace=0.0 if arguments.clock == "fast" else 1.0,
-        )
+    settings = VoiceSettings(
+        speak=arguments.speak,
+        listen=listens,
+        recogniser=arguments.recogniser,
+        headset=not arguments.loudspeaker,
+        speaker=arguments.speaker_name,
+        microphone=arguments.microphone_name,
+        push_to_talk=arguments.talk,
+        controller=arguments.controller,
+        buttons=buttons,
+        style=making.program.style,
+        answers=() if listens == "none" else answers_of(making.program),
+        pace=0.0 if arguments.clock == "fast" else 1.0,
+    )
+    seats = seats_of(arguments)
+    if not seats:
+        return VoiceProcess(settings)
+    if not seats[0].microphone:
+        # Whose voice it is, is not known: nobody's own takes would do.
+        return VoiceProcess(replace(settings, takes=""))
+    from runner.voice.several import Voices
+
+    silent = replace(settings, speak="none", buttons=(), controller="")
+    return Voices(
+        {
+            seat.name: VoiceProcess(
+                replace(silent if place else settings, microphone=seat.microphone, takes=seat.name)
+            )
+            for place, seat in enumerate(seats)
+        }
     )
 
 
@@ -304,7 +322,7 @@ def flight_of(
     arguments: argparse.Namespace,
     making: Making,
     logbook: Logbook | None,
-    voice: VoiceProcess | None,
+    voice: VoiceProcess | Voices | None,
     ledger: Ledger | None = None,
 ) -> tuple[Flight, Screen]:
     """The flight and its screen, put together; not begun."""
@@ -319,6 +337,7 @@ def flight_of(
 
         host = "" if arguments.tablet == "network" else "127.0.0.1"
         screen = Beside(screen, Tablet(host, arguments.tablet_port))
+    seats = seats_of(arguments)
     script = None
     flights: list[Flight] = []
     if arguments.listen.startswith("text:"):
@@ -342,6 +361,7 @@ def flight_of(
         resumed=making.resumed,
         fast=arguments.clock == "fast",
         stays=arguments.screen == "full",
+        people=members_of(seats, making.program.procedures.aircraft.roles) if seats else (),
     )
     flights.append(flight)
     if logbook is not None:
@@ -377,7 +397,7 @@ def screen_of(arguments: argparse.Namespace, drill: bool = False) -> Screen:
     return FullScreen(drill=drill)
 
 
-async def run_flight(flight: Flight, screen: Screen, voice: VoiceProcess | None) -> int:
+async def run_flight(flight: Flight, screen: Screen, voice: VoiceProcess | Voices | None) -> int:
     """Fly it with its voice, to its end or until the program is told to stop."""
     if voice is not None:
         voice.on_said = flight.said
@@ -407,7 +427,7 @@ async def _beside(screen: Screen) -> AsyncIterator[None]:
         await tablet.stop()
 
 
-async def _run(flight: Flight, voice: VoiceProcess | None) -> int:
+async def _run(flight: Flight, voice: VoiceProcess | Voices | None) -> int:
     loop = asyncio.get_running_loop()
     for name in ("SIGINT", "SIGTERM", "SIGHUP"):
         with contextlib.suppress(NotImplementedError, AttributeError):

@@ -13,6 +13,7 @@ from runner.errors import RunnerError
 
 if TYPE_CHECKING:
     from runner.voice.pocket import PocketRecogniser
+    from runner.voice.takes import Takes
 
 RATE = 16_000
 """Samples a second of everything that is heard."""
@@ -64,7 +65,11 @@ class Recogniser(Protocol):
 
 
 def choose(
-    wanted: str, vosk_folder: Path | None, others: Sequence[str], language: str = "en"
+    wanted: str,
+    vosk_folder: Path | None,
+    others: Sequence[str],
+    language: str = "en",
+    takes: Takes | None = None,
 ) -> tuple[Recogniser, ...]:
     """The recognisers for a run: those asked for, or with ``auto`` all that work.
 
@@ -73,15 +78,16 @@ def choose(
     needs the pilot's own takes.
 
     ``others`` are phrases that may be said near the microphone and are no answer; ``language``
-    is that of the answers. Raises ``RunnerError`` when a recogniser asked for by name cannot
-    be had.
+    is that of the answers; ``takes`` are the pilot's own. Raises ``RunnerError`` when a
+    recogniser asked for by name cannot be had.
     """
     from runner.voice.pocket import PocketRecogniser
     from runner.voice.vosk_model import VoskRecogniser
 
     made: list[Recogniser] = []
+    own = takes if takes is not None and takes.phrases() else None
     if wanted in ("auto", "matcher"):
-        made += _matcher(wanted, language)
+        made += _matcher(wanted, language, own)
     if wanted in ("auto", "vosk") and vosk_folder is not None:
         try:
             made.append(VoskRecogniser(vosk_folder))
@@ -100,28 +106,23 @@ def choose(
         pocket = PocketRecogniser(others)
         made.append(pocket)
     if matched and language.startswith("en"):
-        made.insert(1, _numbers(pocket or PocketRecogniser(others)))
+        made.insert(1, _numbers(pocket or PocketRecogniser(others), own))
     return tuple(made)
 
 
-def _numbers(pocket: PocketRecogniser) -> Recogniser:
+def _numbers(pocket: PocketRecogniser, own: Takes | None) -> Recogniser:
     from runner.voice.number_recogniser import NumberRecogniser
-    from runner.voice.takes import Takes
 
-    takes = Takes()
-    return NumberRecogniser(takes if takes.phrases() else None, pocket)
+    return NumberRecogniser(own, pocket)
 
 
-def _matcher(wanted: str, language: str) -> list[Recogniser]:
+def _matcher(wanted: str, language: str, own: Takes | None) -> list[Recogniser]:
     from runner.voice.matcher import MatcherRecogniser
-    from runner.voice.takes import Takes
 
-    takes = Takes()
-    own = bool(takes.phrases())
-    if wanted == "auto" and not own and not language.startswith("en"):
+    if wanted == "auto" and own is None and not language.startswith("en"):
         return []
     try:
-        return [MatcherRecogniser(takes if own else None)]
+        return [MatcherRecogniser(own)]
     except RunnerError:
         if wanted == "auto":
             return []

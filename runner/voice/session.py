@@ -30,6 +30,7 @@ from runner.voice.voice_activity import voice_detector
 
 if TYPE_CHECKING:
     from runner.voice.retune import Retuner
+    from runner.voice.takes import Takes
 
 LEVEL_SECONDS = 0.2
 """How often the microphone's level is reported."""
@@ -138,27 +139,28 @@ class Session:
 
     def _load_ears(self, recognisers: list[str], limits: list[str]) -> None:
         from runner.voice.recogniser import choose
+        from runner.voice.takes import Takes, takes_folder
         from runner.voice.vosk_model import model_folder
 
         settings = self._settings
+        takes = Takes(takes_folder(settings.takes)) if settings.takes else None
         made = choose(
             settings.recogniser,
             model_folder(settings.vosk_model),
             settings.patterns,
             settings.style.language,
+            takes,
         )
         for recogniser in made:
             recognisers.append(recogniser.capabilities.name)
             limits.extend(recogniser.capabilities.limits)
         self._ears = Ears(made, Gate(voice_detector()))
-        if any(recogniser.capabilities.name == "matcher" for recogniser in made):
-            self._retune()
+        matched = any(recogniser.capabilities.name == "matcher" for recogniser in made)
+        if matched and takes is not None:
+            self._retune(takes)
 
-    def _retune(self) -> None:
+    def _retune(self, takes: Takes) -> None:
         """Keep sure answers as further takes, where the pilot has agreed to it."""
-        from runner.voice.takes import Takes
-
-        takes = Takes()
         if takes.retuned:
             from runner.voice.retune import Retuner
 

@@ -28,6 +28,7 @@ class VoiceSettings:
     answered with, the most frequent first: templates are made ahead of those that have none.
     ``pace`` is the speed
     at which WAV files are read and written, 1 for real time, 0 for as fast as possible.
+    ``takes`` is the name of whose own takes are heard with, empty for nobody's.
     ``buttons`` maps what a button does (``talk``, ``done``, ``say_again`` ...) to its number
     on the controller whose name contains ``controller``.
     """
@@ -46,6 +47,7 @@ class VoiceSettings:
     answers: tuple[str, ...] = ()
     pace: float = 1.0
     tail_ms: int = 180
+    takes: str = "pilot"
     vosk_model: str = ""
     cache: str = ""
 
