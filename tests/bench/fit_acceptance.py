@@ -46,8 +46,8 @@ CHATTER = 0.003
 allows: for any answer, and for anything else, each."""
 
 BEYOND = 0.1
-"""Further than any right answer, in the logarithm of its length, an answer may be: people differ
-more than those that are fitted on."""
+"""How much beyond all but one right answer in a hundred, in the logarithm of its length, an answer
+may be: people differ more than those that are fitted on."""
 
 Points = Callable[..., tuple[float, float]]
 """Chooses the two working points: from the two probabilities of every row, from whether it was
@@ -136,7 +136,7 @@ def fit(
 def lengths(features: Any, kind: Kind) -> list[float]:
     """The logarithms of how much shorter and longer right answers are than their templates."""
     place = stretch_of(kind)
-    least, greatest = np.percentile(features[:, place], (0.1, 99.9))
+    least, greatest = np.percentile(features[:, place], (1, 99))
     return [float(least) - BEYOND, float(greatest) + BEYOND]
 
 
