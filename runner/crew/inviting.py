@@ -9,9 +9,8 @@ _HELD = "\N{NO-BREAK SPACE}"
 
 def how_to_join(code: Code, where: str) -> str:
     """The command that joins by a code at an address, or through a broker, in one line."""
-    if "://" in where:
-        return f"Join with: runner crew join --through {where} --code “{code}”"
-    return f"Join with: runner crew join --code “{code}” (or {where})"
+    join = f"Join with: runner crew join --code “{code}”"
+    return f"{join} --through {where}" if "://" in where else f"{join} (or {where})"
 
 
 def held_together(text: str, code: Code | None) -> str:
