@@ -8,6 +8,7 @@ that person's own loudspeaker has asked for it.
 from __future__ import annotations
 
 import contextlib
+import copy
 import json
 import os
 import re
@@ -36,6 +37,9 @@ VOICES = {"Anna": ("flite:slt", 1.1), "Ben": ("flite:rms", 1.25)}
 
 TAKES = (0.0, 0.04)
 """By how much a take's tempo differs from how its speaker answers."""
+
+FURTHER = 0.6
+"""How loud a voice is at the next person's microphone, as PulseAudio counts: 13 dB less."""
 
 SLOWER = 1.0
 """How fast a number is said, digit by digit."""
@@ -161,7 +165,7 @@ def steps(procedures: Procedures, known: dict[str, Figure]) -> Iterator[Step]:
 def _of_list(checklist: Checklist, known: dict[str, Figure]) -> Iterator[Step]:
     title = checklist.title
     if checklist.kind == "flow":
-        yield Step(title, (title,), "", "flow complete", "flow complete")
+        yield Step(title, (title,), checklist.responder, "flow complete", "flow complete")
     for item in checklist.items:
         said = answer(item, known) if applies(item, known) else None
         if said is None:
@@ -178,7 +182,7 @@ def _of_list(checklist: Checklist, known: dict[str, Figure]) -> Iterator[Step]:
             number=number,
         )
     if checklist.kind == "briefing":
-        yield Step(title, (title,), "", "briefing complete", "briefing complete")
+        yield Step(title, (title,), checklist.responder, "briefing complete", "briefing complete")
 
 
 def _is_number(item: Item) -> bool:
@@ -206,9 +210,10 @@ class Cockpit:
         folder.mkdir(parents=True, exist_ok=True)
         self.sound = sound
         self.name = name
-        self.device = f"{name}-{folder.name}".lower()
+        self.device = device_of(folder, name)
         self.said = 0
         sound.seat(self.device)
+        self._overheard: tuple[str, ...] = ()
         self.logbook = folder / f"{name}.sqlite3"
         self.lines: list[str] = []
         self._trace = folder / f"{name}.jsonl"
@@ -220,10 +225,9 @@ class Cockpit:
         self._keys, terminal = os.openpty()
         self.process = subprocess.Popen(
             [
-                *(sys.executable, "-u", "-m", "runner", "crew", *arguments),
-                *("--name", name, "--logbook", str(self.logbook), "--screen", "plain"),
+                *(sys.executable, "-u", "-m", "runner", *arguments),
+                *("--logbook", str(self.logbook), "--screen", "plain"),
                 *("--speaker-name", f"ears-{self.device}"),
-                *("--microphone-name", f"mic-{self.device}"),
             ],
             stdin=terminal,
             stdout=subprocess.PIPE,
@@ -238,6 +242,15 @@ class Cockpit:
         )
         os.close(terminal)
         threading.Thread(target=self._read, daemon=True).start()
+
+    def beside(self, folder: Path, name: str) -> Cockpit:
+        """Somebody else at the same machine, with a microphone of their own. What one of the two
+        says is heard by the other's microphone too, from further away."""
+        other = copy.copy(self)
+        other.name, other.device = name, device_of(folder, name)
+        self.sound.seat(other.device)
+        self._overheard, other._overheard = (other.device,), (self.device,)
+        return other
 
     def _read(self) -> None:
         assert self.process.stdout is not None
@@ -325,6 +338,8 @@ class Cockpit:
         self.said += 1
         self._playing = [one for one in self._playing if one.poll() is None]
         self._playing.append(self.sound.begin(file, self.device))
+        for other in self._overheard:
+            self._playing.append(self.sound.begin(file, other, FURTHER))
         return time.monotonic() + seconds_of(file)
 
     def types(self, text: str) -> None:
@@ -344,6 +359,17 @@ class Cockpit:
         for one in self._playing:
             one.wait()
         os.close(self._keys)
+
+
+def device_of(folder: Path, name: str) -> str:
+    """What that person's microphone and loudspeaker are called by."""
+    return f"{name}-{folder.name}".lower()
+
+
+def crew_command(folder: Path, name: str, *arguments: str) -> tuple[str, ...]:
+    """The words for a machine of one of a crew, who listens to their own microphone."""
+    own = ("--name", name, "--microphone-name", f"mic-{device_of(folder, name)}")
+    return ("crew", *arguments, *own)
 
 
 def spoken(
@@ -366,11 +392,23 @@ def seconds_of(file: Path) -> float:
     return (file.stat().st_size - 44) / 32_000
 
 
-def enrol(sound: SoundSystem, folder: Path, name: str, procedures: str, said: set[str]) -> Path:
-    """Enrol takes of a person's voice for what that person will say; their data folder."""
+def enrol(
+    sound: SoundSystem,
+    folder: Path,
+    name: str,
+    procedures: str,
+    said: set[str],
+    shared: bool = False,
+) -> Path:
+    """Enrol takes of a person's voice for what that person will say; the data folder.
+
+    That is their own, or ``shared`` with others, who go by their names.
+    """
     words = {normalise(text) for text in said if "," not in text}
     digits = {word for text in said if "," in text for word in text.split(", ")} | set(DIGITS)
-    source, home = folder / f"{name}-takes", folder / f"{name}-data"
+    source = folder / f"{name}-takes"
+    home = folder / ("shared-data" if shared else f"{name}-data")
+    named = ("--name", name) if shared else ()
     for phrase in words | digits:
         place = source / phrase.replace(" ", "-")
         place.mkdir(parents=True, exist_ok=True)
@@ -381,7 +419,7 @@ def enrol(sound: SoundSystem, folder: Path, name: str, procedures: str, said: se
     done = subprocess.run(
         [
             *(sys.executable, "-m", "runner", "voice", "enrol", procedures),
-            *("--from-folder", str(source)),
+            *("--from-folder", str(source), *named),
         ],
         capture_output=True,
         text=True,

@@ -181,10 +181,12 @@ class SoundSystem:
                 check=True,
             )
 
-    def begin(self, file: Path, name: str) -> subprocess.Popen[bytes]:
-        """Begin to play a file into the microphone of that person."""
+    def begin(self, file: Path, name: str, volume: float = 1.0) -> subprocess.Popen[bytes]:
+        """Begin to play a file into the microphone of that person; ``volume`` on PulseAudio's
+        scale, where sound has the third power of it."""
+        loud = f"--volume={round(volume * 65_536)}"
         return subprocess.Popen(
-            ["paplay", f"--device=mouth-{name}", "--latency-msec=20", str(file)],
+            ["paplay", f"--device=mouth-{name}", "--latency-msec=20", loud, str(file)],
             env=self._all(),
         )
 

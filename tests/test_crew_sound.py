@@ -11,7 +11,7 @@ import sqlite3
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack, closing, contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +23,8 @@ from crew_sound import (
     Cockpit,
     Count,
     Step,
+    crew_command,
+    device_of,
     enrol,
     fly,
     hurried,
@@ -45,6 +47,13 @@ ROLES = {"pilot flying": "Anna", "pilot monitoring": "Ben", "flight engineer": "
 ANNAS = "holding evenly"
 """An answer of Anna's that Ben gives first."""
 
+PHASE = "before-landing"
+
+WRONGLY = "flaps twenty"
+"""Of Anna's answers in that phase the one that Ben gives first."""
+
+REFUSAL = "^Runner: pilot flying answers[.] "
+
 VOICE_SHARE = 0.9
 """The share of answers in words that must be taken by voice."""
 
@@ -65,11 +74,13 @@ def crew(
     """Anna opens, Ben joins; both would be heard."""
     with ExitStack() as stack:
         how = ("--through", url) if url else ("--port", "0", "--address", "127.0.0.1")
-        anna = Cockpit(sound, folder, "Anna", homes["Anna"], "open", *opens, *how)
+        command = crew_command(folder, "Anna", "open", *opens, *how)
+        anna = Cockpit(sound, folder, "Anna", homes["Anna"], *command)
         stack.callback(anna.stop)
         code, port = code_of(anna)
         where = ("--through", url) if url else (f"127.0.0.1:{port}",)
-        ben = Cockpit(sound, folder, "Ben", homes["Ben"], "join", *where, "--code", code)
+        command = crew_command(folder, "Ben", "join", *where, "--code", code)
+        ben = Cockpit(sound, folder, "Ben", homes["Ben"], *command)
         stack.callback(ben.stop)
         anna.wait_for("Runner: Ben is aboard", 60)
         ben.wait_for("Ben: pilot monitoring", 60)
@@ -92,18 +103,25 @@ def fly_together(anna: Cockpit, ben: Cockpit, flight: list[Step]) -> Flown:
 def refused_aloud(anna: Cockpit, ben: Cockpit, step: Step) -> None:
     """Ben says what is Anna's to say: both hear that it is hers, and nothing is answered."""
     marks = {person: len(person.lines) for person in (anna, ben)}
-    refusal = "^Runner: pilot flying answers[.] "
     with ben.sound.recorded(f"refused-{ben.device}", f"ears-{ben.device}.monitor") as refused:
-        tries = (ben.answered(step.said, (refusal,)) for _ in range(4))
+        tries = (ben.answered(step.said, (REFUSAL,)) for _ in range(4))
         assert next(filter(None, tries), ""), "Ben was never heard\n" + "\n".join(ben.lines[-20:])
         for person in (anna, ben):
-            line = person.wait_for(refusal, 10, marks[person])
+            line = person.wait_for(REFUSAL, 10, marks[person])
             person.wait_until_asked((line.removeprefix("Runner: "),), 0)
     length, peak = loudness(refused)
     assert length > 0.5 and peak > 0.05, "nobody could hear it"
     for person in (anna, ben):
         taken = [line for line in person.lines if line.startswith(f"{step.asked[0]}: {step.said}")]
         assert not taken
+
+
+def whose(flight: list[Step]) -> dict[str, set[str]]:
+    """What each of the two has to say."""
+    return {
+        name: {s.said for s in flight if s.both or ROLES.get(s.role, "Anna") == name}
+        for name in ("Anna", "Ben")
+    }
 
 
 def events(person: Cockpit) -> list[str]:
@@ -138,10 +156,7 @@ def all_fly(sound: SoundSystem, folder: Path, procedures: str, style: Path) -> N
     """Enrol Anna and Ben, and have them fly these procedures near and far at once."""
     loaded = load_procedures(procedures)
     flight = list(steps(loaded, dict(figures(loaded))))
-    said = {
-        name: {s.said for s in flight if s.both or ROLES.get(s.role, "Anna") == name}
-        for name in ("Anna", "Ben")
-    }
+    said = whose(flight)
     said["Ben"].add(ANNAS)
     with ThreadPoolExecutor(2) as pool, ExitStack() as stack:
         made = {n: pool.submit(enrol, sound, folder, n, procedures, said[n]) for n in said}
@@ -167,6 +182,46 @@ def test_two_fly_what_is_critical_of_a_whole_flight_each_by_their_own_voice(
     sound: SoundSystem, tmp_path: Path
 ) -> None:
     all_fly(sound, tmp_path, str(shortened(tmp_path)), hurried(tmp_path))
+
+
+def test_two_at_one_machine_have_a_microphone_each_and_it_is_known_who_spoke(
+    sound: SoundSystem, tmp_path: Path
+) -> None:
+    procedures = str(shortened(tmp_path))
+    loaded = load_procedures(procedures)
+    (phase,) = [phase for phase in loaded.phases if phase.id == PHASE]
+    loaded = replace(loaded, phases=(phase,))
+    flight = list(steps(loaded, dict(figures(loaded))))
+    said = whose(flight)
+    for name in said:
+        known = said[name] | {WRONGLY}
+        home = enrol(sound, tmp_path, name, procedures, known, shared=True)
+    here = [f"--here={name}=mic-{device_of(tmp_path, name)}" for name in said]
+    style = str(hurried(tmp_path))
+    anna = Cockpit(
+        sound, tmp_path, "Anna", home, "fly", procedures, "--phase", PHASE, "--voice", style, *here
+    )
+    try:
+        ben = anna.beside(tmp_path, "Ben")
+        anna.wait_until_ready()
+
+        def before(step: Step) -> None:
+            if step.said == WRONGLY:
+                tries = (ben.answered(step.said, (REFUSAL,)) for _ in range(4))
+                assert next(filter(None, tries), ""), anna.lines[-20:]
+
+        count = fly(flight, {"Anna": anna, "Ben": ben}, ROLES, before)
+        status = anna.end(60)
+    finally:
+        anna.stop()
+    print(f"one machine: {len(flight)} steps in {count.table()}")
+    assert status == 0
+    heard = [event for event in map(json.loads, events(anna)) if event["is"] == "Heard"]
+    taken = [e for e in heard if e["verdict"]["candidate"] in ("answer", "number")]
+    typed = len(count.typed)
+    assert len(taken) >= len(flight) - typed
+    for person in (anna, ben):
+        assert sum(one["member"] == person.name for one in heard) <= person.said
 
 
 @pytest.mark.slow

@@ -56,6 +56,9 @@ class VoiceProcess:
         self.on_button: Callable[[str, bool], None] = _nothing
         self.on_input_ended: Callable[[], None] = _nothing
         self.on_speaking: Callable[[int], None] = _nothing
+        self.heard_dbfs = -120.0
+        """The loudest moment of what ``on_heard`` tells, in dB of full scale."""
+
         self.capabilities: dict[str, object] = {}
         self._process: asyncio.subprocess.Process | None = None
         self._reader: asyncio.Task[None] | None = None
@@ -232,6 +235,7 @@ class VoiceProcess:
             case "speaking":
                 self.on_speaking(int(message["utterance"]))
             case "heard":
+                self.heard_dbfs = message["dbfs"]
                 self.on_heard(
                     int(message["window"]),
                     message["began"],

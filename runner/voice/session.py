@@ -71,6 +71,7 @@ class Session:
         self._was_shut = True
         self._last_sound = 0.0
         self._next_try = 0.0
+        self._loudest = -120.0
         self._level_at = 0.0
         self._level_dbfs = 0.0
         self._level_state = ""
@@ -279,7 +280,11 @@ class Session:
                 self._was_shut = True
                 continue
             self._was_shut = False
-            self._report(ears.take(frame, heard_at))
+            outcome = ears.take(frame, heard_at)
+            self._loudest = max(self._loudest, ears.level) if ears.hearing else self._loudest
+            self._report(outcome)
+            if not ears.hearing:
+                self._loudest = -120.0
         self._show_level(at)
         if self._inbox.empty():
             self._watch(at)
@@ -299,6 +304,7 @@ class Session:
                 "window": outcome.window,
                 "began": outcome.began,
                 "ended": outcome.ended,
+                "dbfs": round(self._loudest, 1),
                 "proposals": proposals_to_json(outcome.proposals),
                 "verdict": verdict_to_json(verdict),
             }

@@ -7,9 +7,9 @@ the same time only what came to its microphone loudest is taken, as that person'
 from __future__ import annotations
 
 import asyncio
-import time
 from collections import deque
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from functools import partial
 
 from runner.engine.effects import Listen
@@ -20,12 +20,35 @@ LOUDER = 3.0
 """dB by which somebody else's microphone has to be louder for the words to be that person's.
 A headset's microphone hears its own wearer 10 dB and more above the next one (from memory)."""
 
-REMEMBERED_SECONDS = 20.0
-"""How long levels are kept; no utterance is longer."""
+WAIT_SECONDS = 0.6
+"""How long what was heard waits for a microphone that hears the same: two that stand in one room
+end within a tenth of a second of each other, where no process is held up."""
+
+REMEMBERED = 8
+"""How many of the last utterances are compared."""
 
 
 def _nothing(*_: object) -> None:
     """What an unset callback does."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Heard:
+    """What somebody's microphone heard from one second to another, and how loud at the most."""
+
+    name: str
+    began: float
+    ended: float
+    dbfs: float
+    told: tuple[int, float, float, tuple[Proposal, ...], Verdict]
+
+    def overlaps(self, other: _Heard) -> bool:
+        """Whether both were heard at the same time."""
+        return self.began < other.ended and other.began < self.ended
+
+    def drowned_by(self, other: _Heard) -> bool:
+        """Whether another microphone heard the same, and so much louder that it is not ours."""
+        return self.name != other.name and self.overlaps(other) and other.dbfs > self.dbfs + LOUDER
 
 
 class Voices:
@@ -38,7 +61,9 @@ class Voices:
     def __init__(self, processes: Mapping[str, VoiceProcess]) -> None:
         self._all = dict(processes)
         self._first, *self._others = self._all.values()
-        self._levels: dict[str, deque[tuple[float, float]]] = {n: deque() for n in self._all}
+        self._hearing: set[str] = set()
+        self._waiting: list[_Heard] = []
+        self._lately: deque[_Heard] = deque(maxlen=REMEMBERED)
         self._ready: dict[str, dict[str, object]] = {}
         self._speaking: set[int] = set()
         self._opening: asyncio.TimerHandle | None = None
@@ -141,24 +166,37 @@ class Voices:
         proposals: tuple[Proposal, ...],
         verdict: Verdict,
     ) -> None:
-        own = self._loudest(name, began, ended)
-        beside = [self._loudest(other, began, ended) for other in self._all if other != name]
-        if own is not None and any(one is not None and one > own + LOUDER for one in beside):
-            return
-        self.on_heard(window, began, ended, proposals, verdict, name)
+        dbfs = self._all[name].heard_dbfs
+        heard = _Heard(name, began, ended, dbfs, (window, began, ended, proposals, verdict))
+        self._lately.append(heard)
+        self._waiting.append(heard)
+        self._decide()
+        if heard in self._waiting:
+            loop = asyncio.get_running_loop()
+            loop.call_later(WAIT_SECONDS, self._decide, heard)
 
-    def _loudest(self, name: str, began: float, ended: float) -> float | None:
-        """The highest level that a microphone had meanwhile; None where it heard no speech."""
-        levels = [dbfs for at, dbfs in self._levels[name] if began <= at <= ended]
-        return max(levels, default=None)
+    def _decide(self, overdue: _Heard | None = None) -> None:
+        """Pass on what was heard and is not somebody else's, once that can be known."""
+        for heard in tuple(self._waiting):
+            others = [other for other in self._all if other != heard.name]
+            if heard is not overdue and any(self._still_hears(other, heard) for other in others):
+                continue
+            self._waiting.remove(heard)
+            if not any(heard.drowned_by(other) for other in self._lately):
+                self.on_heard(*heard.told, heard.name)
+
+    def _still_hears(self, name: str, heard: _Heard) -> bool:
+        """Whether that microphone hears speech and has not told yet what was said meanwhile."""
+        told = any(one.name == name and one.overlaps(heard) for one in self._lately)
+        return name in self._hearing and not told
 
     def _level(self, name: str, dbfs: float, state: str) -> None:
-        now = time.monotonic()
-        levels = self._levels[name]
         if state == "hearing speech":
-            levels.append((now, dbfs))
-        while levels and levels[0][0] < now - REMEMBERED_SECONDS:
-            levels.popleft()
+            self._hearing.add(name)
+        elif name in self._hearing:
+            self._hearing.discard(name)
+            # What was heard there has been told by now, or was nothing.
+            self._decide()
         if state == "hearing speech" or self._all[name] is self._first:
             self.on_level(dbfs, state)
 
