@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from engine_runs import Crew, only, started
 from runner.engine.events import CrewChanged, Heard, Keyed, Member, Verdict
+from runner.engine.turns import by_name, whose
 from runner.engine.wire import event_from_json, event_to_json, state_from_json, state_to_json
 
 ITEMS = only(
@@ -74,3 +75,43 @@ def test_that_they_sit_together_is_kept_and_older_runs_are_read() -> None:
     assert event_from_json(older) == CrewChanged(5, PAIR)
     state = at_one_machine().state
     assert state_from_json(state_to_json(state), state.program) == state
+
+
+def test_what_is_said_is_said_by_whom_it_is_asked_of() -> None:
+    crew = at_one_machine()
+    assert whose(crew.state) == "Anna"
+    answers(crew, "Anna")
+    answers(crew, "Anna")
+    assert whose(crew.state) == "Ben"
+    answers(crew, "Ben")
+    assert whose(crew.state) == "Anna", "an item of both is the first one's first"
+    answers(crew, "Anna")
+    assert whose(crew.state) == "Ben", "and then the other's"
+    answers(crew, "Ben")
+    assert whose(crew.state, "control:you_have_control") == "Anna"
+    assert whose(crew.state, "control:i_have_control") == "Ben"
+    answers(crew, "Anna")
+    assert whose(crew.state) == "", "nothing is asked of anybody"
+
+
+def test_at_machines_of_their_own_a_question_does_not_tell_who_spoke() -> None:
+    crew = Crew(started(procedures=ITEMS))
+    assert whose(crew.state) == ""
+    crew.give(CrewChanged(crew.now(), PAIR))
+    assert whose(crew.state) == ""
+    assert by_name(crew.state, "Ben: all lit") == ("", "Ben: all lit")
+
+
+def test_control_is_nobodys_to_give_or_to_take_where_that_is_not_known() -> None:
+    crew = Crew(started(procedures=ITEMS))
+    mates = tuple(Member(name, ("first officer",)) for name in ("Ben", "Eve"))
+    crew.give(CrewChanged(crew.now(), mates, together=True))
+    assert whose(crew.state, "control:you_have_control") == ""
+    assert whose(crew.state, "control:i_have_control") == ""
+
+
+def test_a_typed_line_may_say_whose_it_is() -> None:
+    state = at_one_machine().state
+    assert by_name(state, "Ben: all lit") == ("Ben", "all lit")
+    assert by_name(state, "Eve: all lit") == ("", "Eve: all lit")
+    assert by_name(state, "all lit") == ("", "all lit")
