@@ -52,6 +52,7 @@ class Delivery:
         self._queue: asyncio.Queue[tuple[Future[None] | None, Effect]] = asyncio.Queue()
         self._carrying_out = False
         self._outstanding: set[int] = set()
+        self._unsaid: set[int] = set()
         self._silent_from = 0
         self._spoken: list[int] = []
         self.fed = False
@@ -71,10 +72,16 @@ class Delivery:
         """Whether that utterance has not come to its end here."""
         return utterance in self._outstanding
 
+    @property
+    def unsaid(self) -> bool:
+        """Whether something that is to be said has not begun to be."""
+        return bool(self._unsaid)
+
     def put(self, committed: Future[None] | None, effect: Effect) -> None:
         """Put an effect into the queue; it waits for ``committed``."""
         if isinstance(effect, Say):
             self._outstanding.add(effect.utterance)
+            self._unsaid.add(effect.utterance)
         self._queue.put_nowait((committed, effect))
 
     def announce(self, text: str, trouble: bool) -> None:
@@ -101,6 +108,7 @@ class Delivery:
             entry = self._queue.get_nowait()
             if isinstance(entry[1], Say):
                 cut.append(entry[1].utterance)
+                self._unsaid.discard(entry[1].utterance)
             else:
                 kept.append(entry)
         for entry in kept:
@@ -127,7 +135,10 @@ class Delivery:
             self._carrying_out = True
             if self._voice is not None and isinstance(effect, Say):
                 self._voice.wake()
-            if committed is not None and not await _counts(committed):
+            counts = committed is None or await _counts(committed)
+            if isinstance(effect, Say):
+                self._unsaid.discard(effect.utterance)
+            if not counts:
                 if isinstance(effect, Say):
                     self._outstanding.discard(effect.utterance)
                 self._carrying_out = False

@@ -20,6 +20,7 @@ from typing import cast, get_args
 
 from runner.clock import Clock, FastClock, RealClock
 from runner.delivery import MILLISECONDS_A_WORD, SAID, Delivery
+from runner.engine.crewing import ANSWERS
 from runner.engine.effects import (
     CancelTimer,
     CloseWindow,
@@ -67,6 +68,9 @@ from runner.trace import Trace
 from runner.voice.judge import judge
 from runner.voice.script import Script
 from runner.voice.text import propose_text
+
+UNASKED = "nothing counts now; answer again when it is asked"
+"""What is said of an answer that comes before its question."""
 
 
 class Flight:
@@ -374,6 +378,9 @@ class Flight:
         if action == "why" and argument:
             self._explain(argument)
             return
+        if self._unasked and action in ANSWERS:
+            self._screen.trouble(UNASKED)
+            return
         self.post(Keyed(self.clock.now(), action, argument, argument2, whose(self._state)))
 
     def read(self, at: float, values: Mapping[str, float]) -> None:
@@ -419,6 +426,9 @@ class Flight:
         if self._window is None:
             self._screen.trouble("nothing is being asked now")
             return
+        if self._unasked:
+            self._screen.trouble(UNASKED)
+            return
         now = self.clock.now()
         shown = self._instruments.for_item(self._state)
         self._post_heard(
@@ -440,6 +450,9 @@ class Flight:
         """
         self._trace.mark("heard", ended=ended, window=window)
         if self._for_the_link(verdict):
+            return
+        if self._unasked and self._window is not None and window == self._window.window:
+            self._screen.trouble(UNASKED)
             return
         now = self.clock.now()
         behind = time.monotonic()
@@ -562,6 +575,8 @@ class Flight:
         if self._ledger is not None and self._ledger.urged:
             # What is said may wait for who is not heard; to go on alone must be heard now.
             self._make_ready(effect)
+            if speaks and isinstance(effect, Listen):
+                self._delivery.put(None, effect)
         elif speaks:
             self._delivery.put(None, effect)
         else:
@@ -576,10 +591,20 @@ class Flight:
         elif effect is self._window:
             self._voice.listen(self._with_phrases(effect))
 
+    @property
+    def _unasked(self) -> bool:
+        """Whether a crew's question has not been put yet: what is asked waits until it counts.
+
+        Whoever answers then means the question before it.
+        """
+        return self._ledger is not None and self._delivery.unsaid
+
     def _with_phrases(self, listen: Listen) -> Listen:
-        """The window with what is the link's to hear."""
+        """The window with what is the link's to hear; only that before the question is put."""
         if self._ledger is None or not self._ledger.phrases:
             return listen
+        if self._unasked:
+            return Listen(listen.window, self._ledger.phrases)
         return replace(listen, candidates=(*listen.candidates, *self._ledger.phrases))
 
     def _for_the_link(self, verdict: Verdict) -> bool:

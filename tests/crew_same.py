@@ -47,7 +47,7 @@ def answered(lines: list[str]) -> list[str]:
 def said_done(machine: Machine) -> list[str]:
     """The challenges whose answers a machine has said to be done, each as often as it said so."""
     names = "|".join(re.escape(challenge) for challenge in CHALLENGES)
-    done = (re.fullmatch(f"({names}): (?!not applicable).+", line) for line in machine.lines)
+    done = (re.fullmatch(f"({names}): (?!not applicable|heard ).+", line) for line in machine.lines)
     return [found[1] for found in done if found is not None]
 
 

@@ -18,7 +18,7 @@ from flying import ANSWERS, CHALLENGES, WEIGHT
 from test_crew_flight import BOTH, ENGINEERS
 
 ASKED = re.compile(f"Runner: (?:.*[.] )?({'|'.join(CHALLENGES)})[?]?")
-DONE = re.compile(f"({'|'.join(CHALLENGES)}): (?!not applicable).+")
+DONE = re.compile(f"({'|'.join(CHALLENGES)}): (?!not applicable|heard ).+")
 OVER = "Before take-off: complete"
 
 PATIENCE = 60.0

@@ -174,7 +174,7 @@ def cut_in_the_middle(
     crew.heal()
     anna.wait_for("Ben is back", 30)
     ben.wait_for("Anna is back", 30)
-    told = who.wait_for(f"^{CHALLENGES[at]}: .|does not count|too late", 20, before)
+    told = who.wait_for(f"^{CHALLENGES[at]}: .|does not count|too late|nothing counts", 20, before)
     if not told.startswith(CHALLENGES[at]):
         who.says(ANSWERS[at])
     answer_all(anna, ben, first=at + 1, last=last)
@@ -202,6 +202,28 @@ def test_half_a_minute_without_a_line_loses_nothing(tmp_path: Path, road: str, h
 def test_ten_minutes_without_a_line_lose_nothing(tmp_path: Path, road: str) -> None:
     with two(tmp_path, road) as crew:
         cut_in_the_middle(crew, "silence", 600)
+
+
+def test_what_is_said_into_a_cut_answers_no_question_that_was_not_asked(tmp_path: Path) -> None:
+    with two(tmp_path, "near") as crew:
+        anna, ben = crew.both
+        answer_all(anna, ben, last=2)
+        for machine in crew.both:
+            asked(machine, CHALLENGES[2])
+        crew.cut("cut")
+        anna.wait_for(f"Ben {NOT_HEARD}", 6)
+        here = len(anna.lines)
+        anna.says(ANSWERS[2])
+        anna.says(ANSWERS[3])
+        anna.wait_for("nothing counts now", 5, here)
+        crew.heal()
+        asked(ben, CHALLENGES[3])
+        ben.says(ANSWERS[3])
+        anna.wait_for("pilot flying too", 20, here)
+        assert f"Anna: {ANSWERS[3]}" not in anna.lines
+        anna.says(ANSWERS[3])
+        answer_all(anna, ben, first=4, last=5)
+        held_alike(crew, 5)
 
 
 def apart(crew: Two) -> None:
