@@ -44,6 +44,9 @@ FURTHER = 0.6
 SLOWER = 1.0
 """How fast a number is said, digit by digit."""
 
+LONGEST_SPEECH = 120.0
+"""Seconds within which a question must have been put: before the last may come a briefing."""
+
 PAUSE = 0.4
 """Seconds of silence about a take."""
 
@@ -76,6 +79,8 @@ class Step:
     typed: str
     both: bool = False
     number: bool = False
+    whole: bool = False
+    """It is said to a whole flow or briefing, not to an item."""
 
 
 @dataclass
@@ -165,7 +170,9 @@ def steps(procedures: Procedures, known: dict[str, Figure]) -> Iterator[Step]:
 def _of_list(checklist: Checklist, known: dict[str, Figure]) -> Iterator[Step]:
     title = checklist.title
     if checklist.kind == "flow":
-        yield Step(title, (title,), checklist.responder, "flow complete", "flow complete")
+        yield Step(
+            title, (title,), checklist.responder, "flow complete", "flow complete", whole=True
+        )
     for item in checklist.items:
         said = answer(item, known) if applies(item, known) else None
         if said is None:
@@ -182,7 +189,14 @@ def _of_list(checklist: Checklist, known: dict[str, Figure]) -> Iterator[Step]:
             number=number,
         )
     if checklist.kind == "briefing":
-        yield Step(title, (title,), checklist.responder, "briefing complete", "briefing complete")
+        yield Step(
+            title,
+            (title,),
+            checklist.responder,
+            "briefing complete",
+            "briefing complete",
+            whole=True,
+        )
 
 
 def _is_number(item: Item) -> bool:
@@ -316,7 +330,9 @@ class Cockpit:
             if time.monotonic() > end:
                 return ""
 
-    def wait_until_asked(self, asked: tuple[str, ...], after: int, seconds: float = 20.0) -> int:
+    def wait_until_asked(
+        self, asked: tuple[str, ...], after: int, seconds: float = LONGEST_SPEECH
+    ) -> int:
         """Wait until this machine's own loudspeaker has put a question of these beginnings.
 
         Gives the utterance's number; only those behind ``after`` count.
@@ -467,7 +483,7 @@ def _answer(step: Step, person: Cockpit, first_of_two: bool, count: Count) -> No
     """Say it until it is taken, or type it at last."""
     if not step.asked:
         taken: tuple[str, ...] = (f"^{re.escape(step.title)}: begun",)
-    elif step.asked == (step.title,):
+    elif step.whole:
         taken = (f"^{re.escape(step.title)}: (flow )?complete",)
     elif first_of_two:
         taken = (r" too\. ",)
