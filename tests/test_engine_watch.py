@@ -161,7 +161,10 @@ def faulty(
             continue
         speed = values["airspeed"] + rng.gauss(0, noise)
         if good > 2 and rng.random() < damaged and at < sound[-1][0] - 500:
-            speed, good = rng.choice((0.0, -40.0, 9999.0, rng.uniform(0, 400))), 0
+            # Nobody can tell a damaged value that lies near the right one from a gust.
+            near = values["airspeed"]
+            stray = rng.choice((near - rng.uniform(20, 150), near + rng.uniform(20, 300)))
+            speed, good = rng.choice((0.0, -40.0, 9999.0, stray)), 0
         good += 1
         series += [(at, {"airspeed": speed})] * rng.choice((1, 1, 1, 2))
         if rng.random() < 0.05 and len(series) > 8:
