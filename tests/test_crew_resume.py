@@ -16,7 +16,7 @@ import pytest
 
 from crew_people import Person, broker, free_port, mosquitto, until
 from crew_processes import Machine, code_of
-from flying import ANSWERS, CHALLENGES
+from flying import ANSWERS, CHALLENGES, fly
 from runner.crew.far import Far, is_taken, read_broker
 from runner.crew.finding import announced, find
 from runner.crew.near import Hub
@@ -241,6 +241,11 @@ def test_a_crews_run_that_is_over_or_not_ours_any_more_is_one_clear_line(tmp_pat
     answer_all(anna, ben, last=1)
     ben.kill()
     anna.kill()
+    for machine in (anna, ben):
+        flown = fly(machine.logbook, [], "--resume")
+        assert (flown.status, flown.lines) == (2, [])
+        (line,) = flown.errors.splitlines()
+        assert "(run 1) is a crew's; go back to it with runner crew open --resume" in line
     key = tmp_path / "Ben-crew.key"
     kept = key.read_bytes()
     key.unlink()
@@ -258,6 +263,22 @@ def test_a_crews_run_that_is_over_or_not_ours_any_more_is_one_clear_line(tmp_pat
     ben.logbook.unlink()
     told = lines_of(cockpits.machine("Ben", "join", "--resume"))
     assert len(told) == 1 and "no crew's run to go back to" in told[0]
+
+
+@pytest.mark.slow
+def test_who_joined_and_went_on_alone_goes_on_by_opening_the_run_again(tmp_path: Path) -> None:
+    cockpits = Cockpits(tmp_path, None)
+    anna, ben = cockpits.two()
+    answer_all(anna, ben, last=1)
+    asked(ben, CHALLENGES[1])
+    anna.kill()
+    alone(ben, "Anna", CHALLENGES[1])
+    answers(ben, 1, 2)
+    ben.kill()
+    ben = cockpits.machine("Ben", "open", "--resume")
+    ben.wait_for("You fly this run alone now")
+    answers(ben, 2, 4)
+    ben.stop()
 
 
 @pytest.mark.slow

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from logbook_content import NOON, drilled, export, filled, flown, logbook, store
+from runner.crew.journal import Journal, Membership
 from runner.logbook.store import Logbook
 
 Capture = pytest.CaptureFixture[str]
@@ -42,6 +43,19 @@ def test_a_run_is_gone_from_every_byte_and_the_others_stay(book: Path, capsys: C
     left = [line for line in export(capsys, book)[1:-1] if "05-04" not in line]
     assert [line for line in other if line in left] == left
     assert logbook(capsys, "check", "--logbook", book).status == 0
+
+
+def test_what_a_crew_kept_of_its_run_goes_with_it(book: Path, capsys: Capture) -> None:
+    kept = Logbook(book)
+    journal = Journal(kept.write, kept.reading)
+    for run in (1, 2):
+        journal.belong(Membership(f"crew {run}", b"secret", "4821", run=run)).result(10)
+        journal.meet(f"crew {run}", "ab" * 16, f"the other of {run}").result(10)
+    kept.close()
+    assert logbook(capsys, "forget", "--run", "2", "--yes", "--logbook", book).status == 0
+    assert b"the other of 1" in everything(book)
+    assert b"the other of 2" not in everything(book)
+    assert count(book, "crews") == 1
 
 
 def test_the_text_of_a_file_goes_with_the_last_run_that_was_made_of_it(

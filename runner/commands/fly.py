@@ -217,6 +217,12 @@ def _stored(logbook: Logbook | None) -> Making:
 
     assert logbook is not None
     row = logbook.latest_unfinished()
+    crewed = logbook.latest_unfinished_crewed() if row is None else None
+    if crewed is not None:
+        raise RunnerError(
+            f"{logbook.path}: the run that is open here (run {crewed.id}) is a crew's; go back to "
+            "it with runner crew open --resume, or runner crew join --resume where you joined it"
+        )
     if row is None:
         raise RunnerError(
             f"{logbook.path}: there is no unfinished run that nobody flies now; start one: "

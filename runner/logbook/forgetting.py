@@ -16,6 +16,7 @@ from pathlib import Path
 from runner.errors import RunnerError
 from runner.logbook import drills
 from runner.logbook.opening import open_logbook
+from runner.logbook.store import crewed_runs
 
 Rework = Callable[[list[tuple[int, bool, int, str]]], str | None]
 """A card's state worked out of its answers (rating, right, milliseconds, ISO 8601 time)."""
@@ -31,6 +32,13 @@ def forget_run(path: Path, run: int) -> bool:
     def delete(connection: sqlite3.Connection) -> None:
         if not connection.execute("DELETE FROM runs WHERE id = ?", (run,)).rowcount:
             raise RunnerError(f"{path}: this logbook has no run {run}; see runner logbook list")
+        if run in crewed_runs(connection):
+            # The crew keeps the events too, and the number may be another run's next.
+            for table in ("crew_records", "crew_people", "crews"):
+                connection.execute(
+                    f"DELETE FROM {table} WHERE crew IN (SELECT crew FROM crews WHERE run = ?)",
+                    (run,),
+                )
         _drop_files(connection)
 
     return _alone(path, delete)

@@ -106,10 +106,19 @@ class Logbook:
 
     def latest_unfinished(self) -> RunRow | None:
         """The newest run that has not come to its end and that no other process flies now, or
-        None. It is held by this process from then on."""
+        None. It is held by this process from then on. A crew's run is left to its crew."""
         with self.reading() as connection:
+            crewed = crewed_runs(connection)
             rows = connection.execute(f"{_ROW} WHERE finished = '' {_NEWEST}").fetchall()
-        return next((RunRow(*row) for row in rows if self._held.take(row[0])), None)
+        own = (RunRow(*row) for row in rows if row[0] not in crewed)
+        return next((row for row in own if self._held.take(row.id)), None)
+
+    def latest_unfinished_crewed(self) -> RunRow | None:
+        """The newest crew's run that has not come to its end, or None."""
+        with self.reading() as connection:
+            crewed = crewed_runs(connection)
+            rows = connection.execute(f"{_ROW} WHERE finished = '' {_NEWEST}").fetchall()
+        return next((RunRow(*row) for row in rows if row[0] in crewed), None)
 
     def events(self, run: int) -> list[Event]:
         """The events of a run in order, the first with its snapshots whole.
@@ -253,6 +262,14 @@ def insert_event(connection: sqlite3.Connection, run: int, number: int, event: E
         "INSERT INTO events VALUES (?, ?, ?, ?, ?)",
         (run, number, event.at, type(event).__name__, event_to_json(event)),
     )
+
+
+def crewed_runs(connection: sqlite3.Connection) -> frozenset[int]:
+    """The numbers of the runs that were flown in a crew, which keeps its own tables here."""
+    if not connection.execute("SELECT 1 FROM sqlite_master WHERE name = 'crews'").fetchone():
+        return frozenset()
+    rows = connection.execute("SELECT run FROM crews WHERE run IS NOT NULL").fetchall()
+    return frozenset(row[0] for row in rows)
 
 
 def read_events(connection: sqlite3.Connection, run: int, file: str) -> list[Event]:
