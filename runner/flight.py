@@ -183,6 +183,11 @@ class Flight:
         """How the run ended, None while it goes on."""
         return self._finish
 
+    @property
+    def heard_out(self) -> bool:
+        """Whether the run came to its end and nobody of a crew has still to hear of it."""
+        return self._finish is not None and not self._to
+
     async def fly(self) -> int:
         """Run to the end; 0 when complete, 1 when items are open."""
         utterer = asyncio.create_task(self._delivery.run())

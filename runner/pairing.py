@@ -42,15 +42,13 @@ from runner.engine.events import (
     InputEnded,
     Keyed,
     Member,
-    Paused,
-    Resumed,
     RunStarted,
     TimerFired,
 )
 from runner.engine.wire import event_from_json, event_to_json
 from runner.errors import RunnerError
 from runner.logbook.store import insert_event
-from runner.pairing_roles import distinct_names, roles_for, with_wish
+from runner.pairing_roles import brought_by, distinct_names, roles_for, with_wish
 from runner.pairing_rows import begin_run, drop_events, rename
 
 if TYPE_CHECKING:
@@ -62,9 +60,6 @@ CONTINUE_ALONE = Candidate("link:continue_alone", "control", "continue alone / g
 TAKE_OVER = Candidate("link:take_over", "control", "take over / I take over")
 CREW_CODE = Candidate("link:crew_code", "control", "(show)? (the)? crew code")
 """What is said to the link and is no event of the run."""
-
-NOT_FROM_ANOTHER = (RunStarted, Paused, Resumed, InputEnded, TimerFired)
-"""Events that only the machine that orders can bring."""
 
 HAND_OVER_SECONDS = 15.0
 """How long who leaves waits for another to take the order."""
@@ -119,7 +114,6 @@ class Pairing:
         self._closed: set[str] = set()
         self._order_given = asyncio.Event()
         self._refused = ""
-        self._came_with: dict[str, tuple[str, ...]] = {}
 
     @property
     def events(self) -> tuple[Event, ...]:
@@ -317,10 +311,20 @@ class Pairing:
             self._flight.announce(text, trouble)
             self._flight.listen_anew()
 
+    @property
+    def _parted(self) -> bool:
+        """Whether nobody is missed any more: this person has left, or the run has come to its
+        end, all of it counts, and nobody has still to hear it."""
+        member = self.crew.member
+        over = self._flight is not None and self._flight.heard_out
+        return member.left or (over and member.settled == len(member.log))
+
     def _link(self, up: bool, reason: str) -> None:
         others = [p for p in self.crew.member.peers.values() if not p.gone]
         if up:
             self._closed.clear()
+        elif self._parted:
+            return
         elif reason and reason not in self._closed and self._flight is not None:
             self._closed.add(reason)
             if others or self._resumed:
@@ -391,6 +395,8 @@ class Pairing:
                 self._announce("Let in.", trouble=False)
 
     def _lose(self, member: str) -> None:
+        if self._parted:
+            return
         name = self._names().get(member, "The other")
         voters = self.crew.member.epochs[-1].voters if self.crew.member.epochs else ()
         if member not in voters:
@@ -446,23 +452,16 @@ class Pairing:
     def _admit(self, by: str, text: str) -> str:
         """An event from another machine, as it is ordered: in its person's name, now."""
         event = event_of(text)
-        if isinstance(event, NOT_FROM_ANOTHER) or self._flight is None:
+        if self._flight is None:
             raise Turn("it comes too late")
         now = self._flight.clock.now()
         name = self._names()[by]
-        if isinstance(event, Heard):
-            late = now - event.at
-            began, ended = event.began + late, event.ended + late
-            event = replace(event, at=now, began=began, ended=ended, member=name)
-        elif isinstance(event, Keyed):
-            event = replace(event, at=now, member=name)
-        elif isinstance(event, CrewChanged):
+        event = brought_by(name, event, now)
+        if isinstance(event, CrewChanged):
             assert self._flight.state.program is not None
             roles = self._flight.state.program.procedures.aircraft.roles
             wanted = next((m.roles for m in event.members), ())
             event = CrewChanged(now, with_wish(name, wanted, self._flight.state.crew, roles))
-        else:
-            event = replace(event, at=now)
         return event_to_json(event)
 
     def _check(self, number: int, text: str) -> None:

@@ -1,11 +1,25 @@
-"""Who of a crew is called what and has which roles of the aircraft."""
+"""Who of a crew is called what, has which roles of the aircraft and brings which events."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from runner.crew.core.base import Turn
-from runner.engine.events import Member
+from runner.engine.events import (
+    Event,
+    Heard,
+    InputEnded,
+    Keyed,
+    Member,
+    Paused,
+    Resumed,
+    RunStarted,
+    TimerFired,
+)
+
+NOT_FROM_ANOTHER = (RunStarted, Paused, Resumed, InputEnded, TimerFired)
+"""Events that only the machine that orders can bring."""
 
 
 def distinct_names(known: Mapping[str, str], order: Sequence[str]) -> dict[str, str]:
@@ -67,3 +81,19 @@ def with_wish(
         else Member(m.name, tuple(r for r in m.roles if r not in wanted))
         for m in crew
     )
+
+
+def brought_by(name: str, event: Event, now: int) -> Event:
+    """An event from another machine as it is ordered: in its person's name, at ``now``.
+
+    Turn where only the machine that orders can bring it.
+    """
+    if isinstance(event, NOT_FROM_ANOTHER):
+        raise Turn("it comes too late")
+    if isinstance(event, Heard):
+        late = now - event.at
+        began, ended = event.began + late, event.ended + late
+        return replace(event, at=now, began=began, ended=ended, member=name)
+    if isinstance(event, Keyed):
+        return replace(event, at=now, member=name)
+    return replace(event, at=now)

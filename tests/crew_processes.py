@@ -84,6 +84,12 @@ class Machine:
         """Wait for the end; the exit status."""
         return self.process.wait(seconds)
 
+    def told(self) -> list[str]:
+        """All that it printed until its end."""
+        self.process.wait()
+        self._reader.join()
+        return self.lines
+
     def stop(self) -> None:
         """End it, however it stands."""
         if self.process.poll() is None:

@@ -164,6 +164,8 @@ class Far:
         finally:
             if self._up:
                 self._clear(client)
+            # That this machine closes it is no news.
+            client.on_disconnect = None
             client.disconnect()
             await asyncio.shield(asyncio.to_thread(client.loop_stop))
 

@@ -48,7 +48,8 @@ async def announced(
         yield
     finally:
         with contextlib.suppress(Error, OSError):
-            await zeroconf.async_unregister_service(info)
+            # Twice: what is awaited first only begins to say goodbye.
+            await (await zeroconf.async_unregister_service(info))
         await zeroconf.async_close()
 
 
