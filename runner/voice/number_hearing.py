@@ -8,6 +8,7 @@ features are those of its worst word: a number is as sure as the least sure of i
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -16,8 +17,8 @@ from typing import TYPE_CHECKING, Any
 
 from runner.engine.effects import NumberWanted
 from runner.phrasing.numbers import number_words
-from runner.phrasing.numeral_words import DIGITS
-from runner.voice.embedding import Utterance, clearness
+from runner.phrasing.numeral_words import DIGITS, HUNDRED, TEENS, TENS
+from runner.voice.embedding import STEP_SECONDS, Utterance, clearness
 from runner.voice.number_islands import groups
 from runner.voice.number_model import NumberModel
 from runner.voice.number_search import Segment, Way, ways
@@ -47,6 +48,9 @@ CLEAREST = 30.0
 
 HALF = ("and", "a", "half")
 
+COUNTED = (*TEENS, *TENS, HUNDRED, "thousand", "point", "decimal", " ".join(HALF))
+"""Words of numbers that are no digits."""
+
 
 @dataclass(frozen=True, slots=True)
 class Piece:
@@ -74,9 +78,10 @@ class Templates:
     def __init__(
         self, prototypes: Prototypes, own: Mapping[str, Sequence[Points]] | None = None
     ) -> None:
-        known = {word: prototypes.paths(word) for word in DIGITS}
-        self.voices = _Group({word: paths for word, paths in known.items() if paths})
+        self.digits = _Group({word: prototypes.paths(word) for word in DIGITS})
+        self.counted = _Group({word: prototypes.paths(word) for word in COUNTED})
         self.own = _Group(own) if own else None
+        self.seconds = self.digits.seconds() | self.counted.seconds()
         self.apart = {word: _apart(paths) for word, paths in (own or {}).items()}
 
 
@@ -84,9 +89,19 @@ class _Group:
     """Templates by word, measured all at once."""
 
     def __init__(self, paths: Mapping[str, Sequence[Points]]) -> None:
-        self.words = tuple(paths)
+        self.words = tuple(word for word, those in paths.items() if those)
         self._counts = [len(paths[word]) for word in self.words]
-        self._bank = Bank([path for word in self.words for path in paths[word]], cosine=True)
+        every = [path for word in self.words for path in paths[word]]
+        self._lengths = [len(path) for path in every]
+        self._bank = Bank(every, cosine=True)
+
+    def seconds(self) -> dict[str, float]:
+        """How long each word is on the mean."""
+        found, at = {}, 0
+        for word, count in zip(self.words, self._counts, strict=True):
+            found[word] = STEP_SECONDS * sum(self._lengths[at : at + count]) / count
+            at += count
+        return found
 
     def distances(self, points: Points) -> dict[str, float]:
         """The mean distance to each word's nearer half, or to all of three and fewer."""
@@ -122,7 +137,7 @@ class NumberHearing:
         self._embed = embed
         self._words = frozenset(model.words.classes) - {OTHER}
         self._pieces: dict[tuple[int, int], Piece] = {}
-        self._from_voices: dict[int, Mapping[str, float]] = {}
+        self._from_voices: dict[tuple[int, bool], Mapping[str, float]] = {}
 
     def begin(self) -> None:
         """Another utterance: forget what was measured of the last one."""
@@ -172,7 +187,7 @@ class NumberHearing:
         Words that are no part of a number are passed over. None where nothing is left.
         """
         allowed = words_allowed(wanted)
-        known = [place for place in _halves_whole(places) if place[0] in allowed & self._words]
+        known = [place for place in halves_whole(places) if place[0] in allowed & self._words]
         if not known:
             return None
         pieces = [self._piece(samples, start, end) for _, start, end in known]
@@ -195,10 +210,20 @@ class NumberHearing:
             )
         return self._pieces[key]
 
-    def _voices(self, piece: Piece) -> Mapping[str, float]:
-        if id(piece) not in self._from_voices:
-            self._from_voices[id(piece)] = self._templates.voices.distances(piece.points)
-        return self._from_voices[id(piece)]
+    def _voices(self, piece: Piece, word: str) -> Mapping[str, float]:
+        """Distances of a piece from what voices say: a digit is compared with digits alone,
+        because counted words count against the whole number."""
+        found = dict(self._from_group(piece, False))
+        if word not in DIGITS:
+            found |= self._from_group(piece, True)
+        return found
+
+    def _from_group(self, piece: Piece, counted: bool) -> Mapping[str, float]:
+        key = (id(piece), counted)
+        if key not in self._from_voices:
+            group = self._templates.counted if counted else self._templates.digits
+            self._from_voices[key] = group.distances(piece.points)
+        return self._from_voices[key]
 
     def _segment(self, first: int, last: int, piece: Piece, allowed: frozenset[str]) -> Segment:
         said = piece.said
@@ -232,17 +257,24 @@ class NumberHearing:
 
         In this order: chance; lead over the next word; chance of being no word of a number;
         lead of the number over the next one; mean chance; the distance from voices as a share
-        of that of the nearest other word; how clear all of it stands above what was around it.
+        of that of the nearest other word; how clear all of it stands above what was around it;
+        how long the longest word is against what it usually takes, and against the others: two
+        words said in one breath and taken for one are long.
         With own takes: the lead in the weighed chances, the distance beyond how far the takes
         are apart, and its share of that of the nearest other word.
         """
         chances, leads, weighed_leads, shares = [], [], [], []
         own_near, own_shares = [], []
+        usual = self._templates.seconds
+        long = [
+            math.log(max(segment.seconds, STEP_SECONDS) / usual.get(word, segment.seconds))
+            for word, segment in zip(way.words, way.segments, strict=True)
+        ]
         for word, segment, piece in zip(way.words, way.segments, pieces, strict=True):
             chances.append(segment.chances[word])
             leads.append(_lead(segment.chances, word))
             weighed_leads.append(_lead(segment.weighed, word))
-            shares.append(_nearness(self._voices(piece), word)[1])
+            shares.append(_nearness(self._voices(piece, word), word)[1])
             if piece.own is not None:
                 distance, share = _nearness(piece.own, word)
                 own_near.append(distance / self._templates.apart.get(word, APART))
@@ -255,13 +287,15 @@ class NumberHearing:
             sum(chances) / len(chances),
             max(shares),
             min(CLEAREST, clearness(samples)),
+            max(long),
+            max(long) - sum(long) / len(long),
         )
         if self._templates.own is None:
             return found
         return (*found, min(weighed_leads), max(own_near), max(own_shares))
 
 
-def _halves_whole(
+def halves_whole(
     places: Sequence[tuple[str, int, int]],
 ) -> list[tuple[str, int, int]]:
     """The places of words, "and a half" as the one word that the model has for it."""

@@ -12,13 +12,14 @@ that. What else may be said in the window, control phrases above all, is left to
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from runner.engine.effects import Listen, NumberWanted
 from runner.engine.events import Proposal
 from runner.phrasing.numeral_words import DIGITS
 from runner.voice.embedding import Embedder, to_samples
+from runner.voice.number_adaptation import adapted, kept_rows
 from runner.voice.number_alignment import Aligner
 from runner.voice.number_hearing import Finding, NumberHearing, Templates
 from runner.voice.number_model import NumberModel, number_model
@@ -26,6 +27,7 @@ from runner.voice.pocket import PocketRecogniser, twins
 from runner.voice.prototypes import Prototypes, transform
 from runner.voice.recogniser import RATE, Capabilities
 from runner.voice.text import NUMBER, number_in
+from runner.voice.words import OTHER
 
 NAME = "numbers"
 
@@ -73,6 +75,8 @@ class NumberRecogniser:
         self._model = model or number_model()
         own = self._own_takes(takes) if takes is not None else {}
         self._own = bool(own)
+        if own:
+            self._model = self._moved(takes)
         self._pocket = pocket or PocketRecogniser()
         self._aligner = Aligner()
         self._hearing = NumberHearing(self._model, Templates(Prototypes(), own), self._embedded)
@@ -115,7 +119,7 @@ class NumberRecogniser:
         if finding is not None:
             acceptance = self._model.acceptances["own" if self._own else "voices"]
             chance = acceptance.chance(finding.features)
-            if chance >= acceptance.sure:
+            if chance >= acceptance.sure and len(finding.way.words) > 1:
                 return (_number(finding, chance, 1.0),)
             if goes_on(finding, listen.number):
                 return (_number(finding, chance, 0.0),)
@@ -155,6 +159,13 @@ class NumberRecogniser:
                 found[word] = tuple(self._embedded(to_samples(sound))[1] for sound in sounds)
         return found if {DIGITS[word] for word in found} == set(range(10)) else {}
 
+    def _moved(self, takes: Any) -> NumberModel:
+        """The model with its words moved towards the pilot's."""
+        words = [word for word in self._model.words.classes if word != OTHER]
+        sounds = {word: found for word in words if len(found := takes.takes(word)) >= TAKES_WANTED}
+        towards = kept_rows(takes, sounds, self._embedder.path)
+        return replace(self._model, words=adapted(self._model.words, towards))
+
 
 def _number(finding: Finding, chance: float, margin: float) -> Proposal:
     return Proposal(NAME, NUMBER, finding.way.text, chance, margin, finding.value)
@@ -171,8 +182,16 @@ def paused(
     """A number of words with pauses between them, and whether PocketSphinx forbids it."""
     if finding is None:
         return None
-    allowed = not _forbidden(finding, heard, wanted)
+    allowed = not _forbidden(finding, heard, wanted) and (
+        len(finding.way.words) > 1 or _agreed(finding, heard)
+    )
     return Weighed("own" if own else "voices", finding, finding.features, allowed)
+
+
+def _agreed(finding: Finding, heard: Sequence[Proposal]) -> bool:
+    """Whether PocketSphinx heard the same number: "three three" in one breath sounds like one
+    long "three", so a word alone is not believed by itself."""
+    return bool(heard) and heard[0].candidate == NUMBER and heard[0].value == finding.value
 
 
 def run_together(

@@ -30,6 +30,9 @@ VERSION = 1
 
 SETTINGS = "settings.json"
 
+DERIVED = "numbers.npz"
+"""What was worked out from the takes of numbers, to be worked out once."""
+
 MOST_HEARD = 3
 """Takes of a phrase that were heard in flight; with the three enrolled they are six."""
 
@@ -218,12 +221,24 @@ class Takes:
                     file.unlink(missing_ok=True)
                     with contextlib.suppress(OSError):
                         file.parent.rmdir()
-            for name in (INDEX, SETTINGS):
+            for name in (INDEX, SETTINGS, DERIVED):
                 (self.folder / name).unlink(missing_ok=True)
             with contextlib.suppress(OSError):
                 self.folder.rmdir()
         except OSError as error:
             raise self._cannot(error) from error
+
+    def derived(self) -> bytes:
+        """What was worked out from the takes and kept; empty where nothing is."""
+        try:
+            return (self.folder / DERIVED).read_bytes()
+        except OSError:
+            return b""
+
+    def keep_derived(self, content: bytes) -> None:
+        """Keep what was worked out from the takes; where that cannot be, it is done again."""
+        with contextlib.suppress(OSError):
+            _write_privately(self.folder / DERIVED, content)
 
     def _files(self, phrase: str, kind: str = "") -> list[Path]:
         name = self._folders.get(phrase)

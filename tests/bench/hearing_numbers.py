@@ -113,6 +113,13 @@ class OwnTakes:
         """The sounds of one digit."""
         return self._sounds.get(phrase, ())
 
+    def derived(self) -> bytes:
+        """Nothing is kept of them."""
+        return b""
+
+    def keep_derived(self, content: bytes) -> None:
+        """Nothing is kept of them."""
+
 
 @dataclass
 class Heard:

@@ -4,39 +4,33 @@ from __future__ import annotations
 
 import zlib
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from number_words import other_people, voices_say
+from number_words import OH_FROM, natural_numbers, oh_of, other_people, varied, voices_say
 
 import speech_data
 import spoken_numbers
-from runner.engine.effects import Listen, NumberWanted
-from runner.phrasing.numbers import say_number
-from runner.phrasing.numeral_words import DIGIT_WORDS, DIGITS
-from runner.phrasing.style import Form, NumberStyle
+from runner.engine.effects import Listen
+from runner.phrasing.numeral_words import DIGIT_WORDS
 from runner.voice.embedding import to_samples, trimmed
 from spoken_numbers import HURRIED, PAUSES, Sound, in_engines, joined, sound_of, to_bytes
 
 STRINGS = 22
 """Strings of each length and speaker; of three and four digits twice as many."""
 
+TURNS = 3
+"""Times that other takes of a speaker are the enrolled ones."""
+
 ENGINES_BELOW = (8.0, 20.0)
 """dB from the voice down to the engines, of the examples in their noise."""
 
-NATURAL = 10
-"""Numbers that every synthetic voice says in one breath."""
+NATURAL = 30
+"""Numbers that every synthetic voice says in one breath, and with pauses."""
 
-NATURAL_NUMBERS = (
-    NumberWanted(Form("speed", 0, "kt"), 60, 200),
-    NumberWanted(Form("manifold_pressure", 1, "inHg"), 20, 60),
-    NumberWanted(Form("rpm", 0, "rpm"), 1000, 3000),
-    NumberWanted(Form("altitude", 0, "ft"), 500, 15_000),
-    NumberWanted(Form("pressure", 2, "inHg"), 28.5, 31.0),
-    NumberWanted(Form("temperature", 0, "degC"), -20, 40),
-)
-NUMBER_STYLES: tuple[NumberStyle, ...] = ("cockpit", "icao", "faa")
+SPOKEN_OH = 0.6
+"""Share of the noughts after the first digit that are "oh" where a crowd says a string."""
 
 HALVES = ("first others", "second others")
 """Synthetic voices, and people of whom there are single words, count as two speakers."""
@@ -52,6 +46,8 @@ class Example:
     sound: bytes
     value: float | None
     own: dict[str, list[Path]] | None
+    voice: int | None = None
+    """The place of a synthetic voice among the prototypes, where it is one."""
 
 
 def examples(folder: Path) -> Iterator[Example]:
@@ -59,6 +55,7 @@ def examples(folder: Path) -> Iterator[Example]:
     rng = np.random.default_rng(21)
     others = [file for _, word, file in other_people(folder) if word not in (*DIGIT_WORDS, "tree")]
     for speaker, takes in speech_data.digits(folder).items():
+        apart = [set_apart(takes, rng) for _ in range(TURNS)]
         for kind, count, pauses, many in (
             ("string", 2, PAUSES, STRINGS),
             ("string", 3, PAUSES, 2 * STRINGS),
@@ -74,8 +71,8 @@ def examples(folder: Path) -> Iterator[Example]:
             ("string in engines", 5, PAUSES, STRINGS // 3),
             ("hurried in engines", 3, HURRIED, STRINGS // 2),
         ):
-            for _ in range(many):
-                own, rest = set_apart(takes, rng)
+            for number in range(many):
+                own, rest = apart[number % TURNS]
                 one = spoken_numbers.spoken(rest, count, pauses, rng)
                 listen = spoken_numbers.number_window(count)
                 value: float | None = float(one.digits)
@@ -99,12 +96,21 @@ def half_of(speaker: str) -> str:
     return HALVES[zlib.crc32(speaker.encode()) // 2 % 2]
 
 
+def half_of_voice(voice: str) -> str:
+    """The half of a synthetic voice; one speaker's recordings in two programs are one."""
+    name = voice.partition(":")[2] or voice
+    same = next((known for known in ("slt", "kal") if known in name), name)
+    return HALVES[zlib.crc32(same.encode()) // 2 % 2]
+
+
 def crowd(folder: Path, half: str, rng: np.random.Generator) -> Iterator[Example]:
     """Strings of which every word is another person's: nothing is known of a voice that is
     heard without enrolment, and so many kinds of voices are heard."""
     digits: dict[str, list[Path]] = {str(n): [] for n in range(10)}
-    others = []
+    others, ohs = [], []
     for speaker, word, file in other_people(folder):
+        if half_of(speaker) == half and word in OH_FROM:
+            ohs.append((word, file))
         if half_of(speaker) == half and word != "tree":
             if word in DIGIT_WORDS:
                 digits[str(DIGIT_WORDS.index(word))].append(file)
@@ -127,6 +133,10 @@ def crowd(folder: Path, half: str, rng: np.random.Generator) -> Iterator[Example
             one = spoken_numbers.spoken(digits, count, PAUSES, rng)
             parts = [trimmed(sound_of(file)) for file in one.files]
             value: float | None = float(one.digits)
+            for place, digit in enumerate(one.digits):
+                if digit == "0" and rng.random() < SPOKEN_OH:
+                    word, file = ohs[rng.integers(len(ohs))]
+                    parts[place] = oh_of(word, sound_of(file), rng)
             if kind.startswith("broken"):
                 other = trimmed(sound_of(others[rng.integers(len(others))]))
                 parts[rng.integers(count)] = other
@@ -146,35 +156,25 @@ def at_level(samples: Sound, rng: np.random.Generator) -> Sound:
 
 def natural(rng: np.random.Generator) -> Iterator[Example]:
     """Numbers as synthetic voices say them in one breath, in all three styles."""
-    said: dict[str, tuple[NumberWanted, float]] = {}
-    while len(said) < NATURAL:
-        wanted = NATURAL_NUMBERS[int(rng.integers(len(NATURAL_NUMBERS)))]
-        form = wanted.form
-        value = round(float(rng.uniform(wanted.low, wanted.high)), form.decimals)
-        if form.kind in ("altitude", "weight"):
-            value = round(value, -2)
-        elif form.kind == "rpm":
-            value = float(round(value / 50) * 50)
-        style = NUMBER_STYLES[int(rng.integers(3))]
-        text = say_number(value, form, style)
-        if form.decimals == 1 and value % 1 == 0.5 and style == "cockpit":
-            text = f"{say_number(value - 0.5, replace(form, decimals=0), style)} and a half"
-        said[text] = (wanted, value)
-    order: dict[str, str] = {}
+    said = natural_numbers(NATURAL, rng)
+    places: dict[str, int] = {}
     for voice, text, sound in voices_say(list(said)):
-        half = order.setdefault(voice, HALVES[len(order) % 2])
+        place = places.setdefault(voice, len(places))
         wanted, value = said[text]
         padded = joined([sound], (0.1, 0.1), rng)
-        yield Example(half, "natural", Listen(1, (), wanted), padded, value, None)
-    # The same with pauses between counted words: no digit may be heard for what begins like it.
-    counted = [text for text in said if not set(text.split()) <= set(DIGITS)]
-    words = sorted({word for text in counted for word in text.split()})
+        yield Example(
+            half_of_voice(voice), "natural", Listen(1, (), wanted), padded, value, None, place
+        )
+    # The same with pauses between the words: no digit may be heard for what begins like it.
+    words = sorted({word for text in said for word in text.split()})
     spoken = {(voice, word): trimmed(sound) for voice, word, sound in voices_say(words)}
-    for voice, half in order.items():
-        for text in counted:
+    for voice, place in places.items():
+        half = half_of_voice(voice)
+        for text in list(said)[:: 1 + (len(said) > 15)]:
             wanted, value = said[text]
-            padded = joined([spoken[voice, word] for word in text.split()], PAUSES, rng)
-            yield Example(half, "counted", Listen(1, (), wanted), padded, value, None)
+            parts = [varied(spoken[voice, word], rng) for word in text.split()]
+            padded = joined(parts, PAUSES, rng)
+            yield Example(half, "counted", Listen(1, (), wanted), padded, value, None, place)
 
 
 def set_apart(

@@ -5,8 +5,8 @@ from __future__ import annotations
 import random
 import tempfile
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -14,15 +14,36 @@ import numpy as np
 from numpy.typing import NDArray
 
 import speech_data
+from runner.engine.effects import NumberWanted
+from runner.phrasing.numbers import say_number
 from runner.phrasing.numeral_words import DIGIT_WORDS, TEENS, TENS
+from runner.phrasing.style import Form, NumberStyle
 from runner.voice.embedding import Embedder, to_samples, trimmed
+from runner.voice.number_alignment import Aligner
+from runner.voice.number_hearing import halves_whole
 from runner.voice.words import OTHER, WordModel, features
 from spoken_numbers import in_engines, joined, sound_of
 
 RATE = 16_000
+NATURAL_NUMBERS = (
+    NumberWanted(Form("speed", 0, "kt"), 60, 200),
+    NumberWanted(Form("manifold_pressure", 1, "inHg"), 20, 60),
+    NumberWanted(Form("rpm", 0, "rpm"), 1000, 3000),
+    NumberWanted(Form("altitude", 0, "ft"), 500, 15_000),
+    NumberWanted(Form("pressure", 2, "inHg"), 28.5, 31.0),
+    NumberWanted(Form("temperature", 0, "degC"), -20, 40),
+)
+NUMBER_STYLES: tuple[NumberStyle, ...] = ("cockpit", "icao", "faa")
+
 MORE = ("point", "decimal", "and a half")
 COUNTED = (*DIGIT_WORDS, "oh", "niner", *TEENS, *TENS, "hundred", "thousand", *MORE)
 """Words of numbers that synthetic voices say."""
+
+OH_FROM = {"go": (0.08, 0.12), "no": (0.11, 0.16)}
+"""Words of which what is left after so many seconds is "oh": nobody has recorded that one."""
+
+IN_BREATH = 36
+"""Numbers that every synthetic voice says in one breath, cut into their words."""
 
 STRENGTH = 0.01
 """Inverse strength of the ridge on standardised features of words."""
@@ -84,6 +105,7 @@ class Words:
         self.digits: dict[str, dict[str, list[Sound]]] = defaultdict(lambda: defaultdict(list))
         self._people(folder)
         self._voices()
+        self._in_breath()
         self._joined_and_pieces()
 
     def add(
@@ -110,6 +132,9 @@ class Words:
                     self.add(speaker, word, sound, VARIATIONS_OF_DIGITS, DIGIT_WEIGHT)
         for speaker, word, file in other_people(folder):
             # The radio's "tree" is a three; a real tree must not stand for another word.
+            if word in OH_FROM:
+                for _ in range(3):
+                    self.add(speaker, "oh", oh_of(word, sound_of(file), self.rng), 1, 0.5)
             if word != "tree":
                 label = word if word in DIGIT_WORDS else OTHER
                 self.add(speaker, label, sound_of(file), VARIATIONS if label == word else 1)
@@ -122,6 +147,22 @@ class Words:
             self.add(voice, word, sound, VARIATIONS_OF_VOICES)
             if word in DIGIT_WORDS:
                 self.digits[voice][word].append(sound)
+
+    def _in_breath(self) -> None:
+        """The words of numbers as voices say them in one breath, cut where PocketSphinx would."""
+        aligner = Aligner()
+        texts = list(natural_numbers(IN_BREATH, np.random.default_rng(8)))
+        for voice, text, sound in voices_say(texts):
+            for number in range(VARIATIONS_OF_VOICES):
+                one = varied(sound, self.rng) if number else sound
+                whole = joined([one], (0.1, 0.1), self.rng)
+                samples = to_samples(whole)
+                for word, start, end in halves_whole(aligner.places(whole, text)):
+                    if word in COUNTED:
+                        said = self.embedder.path(samples[start:end])
+                        row = features(said.embedded, said.seconds)
+                        self.rows.append(Row(voice, word, row, 0.5, number == 0))
+        aligner.close()
 
     def _joined_and_pieces(self) -> None:
         choose = random.Random(5)
@@ -149,6 +190,37 @@ class Words:
             piece = sound[:cut] if choose.random() < 0.3 else sound[-cut:]
             if len(piece) > 0.06 * RATE:
                 self.add(speaker, OTHER, piece, 0, 0.3)
+
+
+def oh_of(word: str, sound: Sound, rng: np.random.Generator) -> Sound:
+    """The "oh" at the end of a word, beginning softly."""
+    after = round(rng.uniform(*OH_FROM[word]) * RATE)
+    whole = trimmed(sound)
+    found = whole[min(after, max(0, len(whole) - RATE // 10)) :].copy()
+    soft = min(len(found), RATE // 50)
+    found[:soft] *= np.linspace(0, 1, soft, dtype=np.float32)
+    return found
+
+
+def natural_numbers(
+    count: int, rng: np.random.Generator
+) -> Mapping[str, tuple[NumberWanted, float]]:
+    """Numbers as they are said in all three styles: the window and the value of each text."""
+    said: dict[str, tuple[NumberWanted, float]] = {}
+    while len(said) < count:
+        wanted = NATURAL_NUMBERS[int(rng.integers(len(NATURAL_NUMBERS)))]
+        form = wanted.form
+        value = round(float(rng.uniform(wanted.low, wanted.high)), form.decimals)
+        if form.kind in ("altitude", "weight"):
+            value = round(value, -2)
+        elif form.kind == "rpm":
+            value = float(round(value / 50) * 50)
+        style = NUMBER_STYLES[int(rng.integers(3))]
+        text = say_number(value, form, style)
+        if form.decimals == 1 and value % 1 == 0.5 and style == "cockpit":
+            text = f"{say_number(value - 0.5, replace(form, decimals=0), style)} and a half"
+        said[text] = (wanted, value)
+    return said
 
 
 def other_people(folder: Path) -> Iterator[tuple[str, str, Path]]:

@@ -1,17 +1,19 @@
 """Make the matcher's transform and its prototypes: ``runner/voice/data/*.npz``.
 
-    RUNNER_SPEECH_DATA=FOLDER python tests/tools/prototypes.py
+    RUNNER_SPEECH_DATA=FOLDER python tests/tools/prototypes.py [--add]
 
 The transform is fitted on people's ``words/`` (those that are no state word): the directions
 in which one word differs between people are shrunk, so that what is left tells words apart.
 Without that folder the transform that is there stays. The prototypes are the phrases of
 ``voices/`` and of the shipped procedures, and every word in them, by the flite and festival
 voices of this machine and by espeak-ng's English ones (those inside the wheel that Runner
-installs). Nothing of anybody's sound is kept. Takes about a quarter of an hour.
+installs). Nothing of anybody's sound is kept. Takes about a quarter of an hour. ``--add`` makes
+what is missing alone, with the transform that is there.
 """
 
 from __future__ import annotations
 
+import argparse
 import os
 import re
 import subprocess
@@ -21,6 +23,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,9 +34,10 @@ from runner.checklist.load import find_file, load_procedures, load_voice  # noqa
 from runner.engine.lines import item_lines, pattern_text, values_of  # noqa: E402
 from runner.engine.program import Program  # noqa: E402
 from runner.figures.sheet import Sheet  # noqa: E402
+from runner.phrasing.numeral_words import DIGIT_WORDS, TEENS, TENS  # noqa: E402
 from runner.phrasing.pattern import parse  # noqa: E402
 from runner.voice.embedding import Embedder, Utterance, to_samples  # noqa: E402
-from runner.voice.prototypes import FILE, TRANSFORM, Transform  # noqa: E402
+from runner.voice.prototypes import FILE, TRANSFORM, Transform, transform  # noqa: E402
 from runner.voice.synthesis import Synthesiser  # noqa: E402
 from runner.voice.waves import read_wav  # noqa: E402
 from sound import speak_to_file, voices  # noqa: E402
@@ -42,9 +46,15 @@ RATE = 16_000
 DIMENSIONS = 48
 SHRINK = 0.1
 STATES = frozenset(("on", "off", "up", "down", "yes", "no", "stop", "go", "left", "right"))
+NUMBERS = (
+    *DIGIT_WORDS,
+    *("oh", "niner", "fower", "fife"),
+    *TEENS,
+    *TENS,
+    *("hundred", "thousand", "point", "decimal", "and a half"),
+)
 COMMON = (
-    "zero one two three four five six seven eight nine ten twenty thirty fifty hundred bed bird "
-    "cat dog happy house tree wow water window morning coffee people station yellow seven "
+    "bed bird cat dog happy house tree wow water window morning coffee people station yellow "
     "on off up down yes no stop go left right"
 )
 TEMPI = (0.85, 1.2)
@@ -84,7 +94,7 @@ def phrases() -> list[str]:
                 found.update(dict.fromkeys(parse(said).texts(1)))
         names = [fill for i in program.items.values() for fill in i.challenge.source.split()]
         found.update(dict.fromkeys(w.lower() for w in names if re.fullmatch(r"[A-Za-z']+", w)))
-    found.update(dict.fromkeys(COMMON.split()))
+    found.update(dict.fromkeys((*NUMBERS, *COMMON.split())))
     for text in tuple(found):
         found.update(dict.fromkeys(text.split()))
     return [text for text in found if text]
@@ -175,28 +185,53 @@ def _resampled(path: NDArray[np.float32], count: int = 10) -> NDArray[np.float32
     return (path[low] * (1 - share) + path[high] * share).astype(np.float32)
 
 
+def stored(said: list[list[Utterance]], made: Transform) -> tuple[Any, Any]:
+    """The points of all phrases and voices one after another, and how many each has."""
+    paths = [[made(u.embedded) for u in each] for each in said]
+    points = np.vstack([p for each in paths for p in each])
+    lengths = np.array([[len(p) for p in each] for each in paths], dtype=np.int16)
+    return np.round(points * 127).astype(np.int8), lengths
+
+
+def write(texts: list[str], points: Any, lengths: Any) -> None:
+    """Write the prototypes."""
+    np.savez_compressed(FILE, texts=np.array(texts), points=points, lengths=lengths)
+    print(f"{FILE}: {FILE.stat().st_size / 1e6:.1f} MB", file=sys.stderr)
+
+
+def add(texts: list[str]) -> None:
+    """Make what is missing."""
+    with np.load(FILE) as there:
+        before = {name: there[name] for name in there.files}
+    missing = [text for text in texts if text not in set(before["texts"].tolist())]
+    if not missing:
+        return
+    print(f"{len(missing)} phrases, {len(voices()) + len(ESPEAK)} voices", file=sys.stderr)
+    points, lengths = stored(list(utterances(missing)), transform())
+    write(
+        [*before["texts"].tolist(), *missing],
+        np.vstack([before["points"], points]),
+        np.vstack([before["lengths"], lengths]),
+    )
+
+
 def main() -> None:
     """Write both files."""
-    embedder = Embedder()
+    asked = argparse.ArgumentParser(description=(__doc__ or "").partition("\n")[0])
+    asked.add_argument("--add", action="store_true")
     texts = phrases()
+    if asked.parse_args().add:
+        add(texts)
+        return
     print(f"{len(texts)} phrases, {len(voices()) + len(ESPEAK)} voices", file=sys.stderr)
     said = list(utterances(texts))
     mean = np.vstack([u.embedded for each in said for u in each]).mean(axis=0)
-    made = fitted(embedder, mean)
+    made = fitted(Embedder(), mean)
     if made is None:
-        with np.load(TRANSFORM) as stored:
-            made = Transform(stored["mean"], stored["matrix"])
+        made = transform()
     else:
         np.savez_compressed(TRANSFORM, mean=made.mean, matrix=made.matrix)
-    paths = [[made(u.embedded) for u in each] for each in said]
-    points = np.vstack([p for each in paths for p in each])
-    np.savez_compressed(
-        FILE,
-        texts=np.array(texts),
-        points=np.round(points * 127).astype(np.int8),
-        lengths=np.array([[len(p) for p in each] for each in paths], dtype=np.int16),
-    )
-    print(f"{FILE}: {FILE.stat().st_size / 1e6:.1f} MB", file=sys.stderr)
+    write(texts, *stored(said, made))
 
 
 if __name__ == "__main__":
