@@ -112,6 +112,28 @@ def test_a_number_is_not_decided_against_one_that_differs_by_an_ending() -> None
     assert far is not None and far.allowed
 
 
+def test_words_that_were_run_together_are_not_taken_for_fewer() -> None:
+    for words, value, all_of_it in (
+        ("one five", 15.0, "one oh five"),
+        ("two two", 22.0, "two zero two"),
+        ("one one", 11.0, "one one nine"),
+    ):
+        fewer = paused(finding(words, value), heard("number", all_of_it, 0.0), SPEED, own=False)
+        assert fewer is not None
+        assert not fewer.allowed
+    same = paused(finding("one nine", 19.0), heard("number", "one niner", 19.0), SPEED, own=False)
+    assert same is not None
+    assert same.allowed
+
+
+def test_a_word_alone_is_believed_only_where_pocketsphinx_hears_it_too() -> None:
+    long = finding("three", 3.0)
+    for said, allowed in ((heard("number", "three", 3.0), True), (heard(None, "tree"), False)):
+        alone = paused(long, said, SPEED, own=False)
+        assert alone is not None
+        assert alone.allowed is allowed
+
+
 def test_what_is_plain_and_below_the_range_is_the_beginning_of_a_number() -> None:
     def begun(value: float, chance: float) -> bool:
         return goes_on(Finding(Way(("one",), (), 0.0), value, (chance,), False), SPEED)

@@ -21,7 +21,7 @@ from runner.phrasing.numeral_words import DIGITS
 from runner.voice.embedding import Embedder, to_samples
 from runner.voice.number_adaptation import adapted, kept_rows
 from runner.voice.number_alignment import Aligner
-from runner.voice.number_hearing import Finding, NumberHearing, Templates
+from runner.voice.number_hearing import Finding, NumberHearing, Templates, same
 from runner.voice.number_model import NumberModel, number_model
 from runner.voice.pocket import PocketRecogniser, twins
 from runner.voice.prototypes import Prototypes, transform
@@ -188,6 +188,12 @@ def paused(
     return Weighed("own" if own else "voices", finding, finding.features, allowed)
 
 
+def _lacks_words(words: Sequence[str], heard: Sequence[str]) -> bool:
+    """Whether these are what was heard with words left out."""
+    rest = iter(heard)
+    return len(words) < len(heard) and all(any(same(w, one) for one in rest) for w in words)
+
+
 def _agreed(finding: Finding, heard: Sequence[Proposal]) -> bool:
     """Whether PocketSphinx heard the same number: "three three" in one breath sounds like one
     long "three", so a word alone is not believed by itself."""
@@ -225,12 +231,15 @@ def _forbidden(finding: Finding, heard: Sequence[Proposal], wanted: NumberWanted
     """Whether a finding that PocketSphinx did not hear must not be taken.
 
     Against it is not decided where the two numbers differ by an ending ("eight", "eighteen",
-    "eighty"), or where it is sure of a control phrase.
+    "eighty"), where words of what it heard are missing ("one five" of "one oh five": two words
+    without a pause between them are heard as one), or where it is sure of a control phrase.
     """
     if not heard or heard[0].candidate is None:
         return False
     if heard[0].candidate != NUMBER:
         return heard[0].margin > 0
+    if _lacks_words(finding.way.words, heard[0].text.split()):
+        return True
     return heard[0].value in {number_in(text, wanted) for text in twins(finding.way.text)}
 
 
