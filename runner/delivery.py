@@ -87,7 +87,7 @@ class Delivery:
     def announce(self, text: str, trouble: bool) -> None:
         """Show and speak a line that nobody waits for."""
         if trouble:
-            self._screen.trouble(text)
+            self._screen.trouble(text, anew=True)
         else:
             self._screen.said(text)
         if self._voice is not None:

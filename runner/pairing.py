@@ -106,6 +106,7 @@ class Pairing:
         self._events: list[Event] = [event_from_json(entry.text) for entry in self.crew.member.log]
         self._flight: Flight | None = None
         self._lost: set[str] = set()
+        self._unmissed: set[str] = set()
         self._offered = False
         self._began = asyncio.Event()
         self.flying = asyncio.Event()
@@ -323,9 +324,7 @@ class Pairing:
         others = [p for p in self.crew.member.peers.values() if not p.gone]
         if up:
             self._closed.clear()
-        elif self._parted:
-            return
-        elif reason and reason not in self._closed and self._flight is not None:
+        elif reason and reason not in self._closed and self._flight and not self._parted:
             self._closed.add(reason)
             if others or self._resumed:
                 self._flight.trouble(f"the way to the others is closed: {reason}")
@@ -348,7 +347,9 @@ class Pairing:
                 self._epoch_began()
             case Present(member, name, again):
                 self._lost.discard(member)
-                if self._flight is not None and member in self._names():
+                quiet = again and member in self._unmissed
+                self._unmissed.discard(member)
+                if self._flight is not None and member in self._names() and not quiet:
                     told = "is back" if again else "is there"
                     back = "You are back. " if self._coming_back else ""
                     self._coming_back = False
@@ -400,6 +401,7 @@ class Pairing:
         name = self._names().get(member, "The other")
         voters = self.crew.member.epochs[-1].voters if self.crew.member.epochs else ()
         if member not in voters:
+            self._unmissed.add(member)
             self._say_who_is_aboard()
             return
         self._lost.add(member)

@@ -119,7 +119,6 @@ class StreamRelay:
         self.upstream = port
         self.faults = faults
         self.port = 0
-        self.stood = 0
         self._chance = random.Random(seed)
         self._writers: set[asyncio.StreamWriter] = set()
 
@@ -165,7 +164,6 @@ class StreamRelay:
                 at, data = await queue.get()
                 await asyncio.sleep(max(0.0, at - loop.time()))
                 if self._chance.random() < self.faults.stalls * (loop.time() - moved):
-                    self.stood += 1
                     await asyncio.sleep(self._chance.uniform(*self.faults.stall))
                 moved = loop.time()
                 while self.faults.stalled:

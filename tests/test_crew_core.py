@@ -263,6 +263,18 @@ def test_every_change_of_the_crew_is_told_to_all():
     assert of_a[-1] == of_b[-1]
 
 
+def test_another_link_is_no_news_and_a_killed_machine_is_however_soon_it_is_back():
+    world = World().opened()
+    world.now += 3000
+    before = len(saw(world, "a", Present))
+    world.calm(10)
+    assert len(saw(world, "a", Present)) == before
+    world.crash("b")
+    world.calm(10)
+    assert not saw(world, "a", Lost)
+    assert [one.again for one in saw(world, "a", Present)[before:]] == [True]
+
+
 class AnyCrew(RuleBasedStateMachine):
     """Whatever is delivered, lost, doubled, out of order, stored late or killed."""
 

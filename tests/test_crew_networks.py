@@ -147,9 +147,29 @@ def test_a_list_is_flown_where_the_stream_stalls(tmp_path: Path, road: str) -> N
     with two(tmp_path, road) as crew:
         for line in crew.lines:
             line.faults.stalls = 0.4 if road == "near" else 0.2
-        answer_all(*crew.both)
+        for first, last in ((0, 5), (5, 9)):
+            answer_all(*crew.both, first=first, last=last)
+            stand_still(crew, last)
+        answer_all(*crew.both, first=9)
         flown(crew)
-        assert sum(line.stood for line in crew.lines) > 0
+        for machine in crew.both:
+            told = [line for line in machine.told() if NOT_HEARD in line or " is back" in line]
+            assert len(told) >= 4
+            assert all(NOT_HEARD in line for line in told[::2]), told
+            assert all(" is back" in line for line in told[1::2]), told
+
+
+def stand_still(crew: Two, at: int) -> None:
+    """The line stands still while item ``at`` is asked, until both have been told."""
+    for machine in crew.both:
+        asked(machine, CHALLENGES[at])
+    before = [len(machine.lines) for machine in crew.both]
+    crew.cut("silence")
+    for machine, here in zip(crew.both, before, strict=True):
+        machine.wait_for(NOT_HEARD, since=here)
+    crew.heal()
+    for machine, here in zip(crew.both, before, strict=True):
+        machine.wait_for(" is back", since=here)
 
 
 def cut_in_the_middle(

@@ -255,6 +255,9 @@ async def test_trouble_is_shown_once_until_a_key_is_pressed() -> None:
         app.trouble("no sound device was found")
         await pilot.pause()
         assert "No sound device was found." not in text_on(app)
+        app.trouble("no sound device was found", anew=True)
+        await pilot.pause()
+        assert "No sound device was found." in text_on(app)
 
 
 async def test_note_that_runner_says_as_well_is_shown_once() -> None:

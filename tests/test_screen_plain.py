@@ -42,6 +42,14 @@ def test_notes_stand_as_they_are_and_trouble_comes_once() -> None:
     ]
 
 
+def test_trouble_that_has_come_about_another_time_is_told_another_time() -> None:
+    plain, out = screen()
+    for _again in range(2):
+        plain.trouble("Ben is not heard", anew=True)
+        plain.said("Ben is back")
+    assert out.getvalue() == "Trouble: Ben is not heard\nRunner: Ben is back\n" * 2
+
+
 def test_same_news_from_another_hook_is_not_printed_again() -> None:
     plain, out = screen()
     plain.note("Before take-off complete", "list")

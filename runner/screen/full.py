@@ -221,9 +221,10 @@ class FullScreen(App[None]):
         """The microphone's level in dB below full scale, and its state."""
         self._microphone.level(dbfs, state)
 
-    def trouble(self, text: str) -> None:
-        """Something does not work: one quiet line, once."""
-        if text not in self._troubles:
+    def trouble(self, text: str, anew: bool = False) -> None:
+        """Something does not work: one quiet line, once, or ``anew`` where it has come about
+        another time."""
+        if anew or text not in self._troubles:
             self._troubles.add(text)
             self._notices.put(text, trouble=True)
 

@@ -105,9 +105,9 @@ class PlainScreen:
     def level(self, dbfs: float, state: str) -> None:
         """Print nothing: a level is no event."""
 
-    def trouble(self, text: str) -> None:
-        """Print what does not work, once."""
-        if text not in self._troubles:
+    def trouble(self, text: str, anew: bool = False) -> None:
+        """Print what does not work, once; ``anew`` where it has come about another time."""
+        if anew or text not in self._troubles:
             self._troubles.add(text)
             self._line("trouble", text, f"Trouble: {text}")
 

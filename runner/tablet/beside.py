@@ -92,7 +92,7 @@ class Beside:
         """The microphone's level."""
         self._main.level(dbfs, state)
 
-    def trouble(self, text: str) -> None:
+    def trouble(self, text: str, anew: bool = False) -> None:
         """Something does not work."""
-        self._main.trouble(text)
-        self.tablet.trouble(text)
+        self._main.trouble(text, anew)
+        self.tablet.trouble(text, anew)

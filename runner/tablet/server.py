@@ -196,10 +196,13 @@ class Tablet:
             self._notes.append(sentence(text))
             self._changed()
 
-    def trouble(self, text: str) -> None:
-        """Something does not work."""
-        if sentence(text) not in self._troubles:
-            self._troubles.append(sentence(text))
+    def trouble(self, text: str, anew: bool = False) -> None:
+        """Something does not work; ``anew`` where it has come about another time."""
+        told = sentence(text)
+        if anew and told in self._troubles:
+            self._troubles.remove(told)
+        if told not in self._troubles:
+            self._troubles.append(told)
             self._changed()
 
     def _changed(self) -> None:

@@ -98,7 +98,9 @@ class Client(asyncio.Protocol):
             self.delays.append(time.monotonic() - sent)
 
     def say(self, due: float) -> None:
-        stand = Stand("0" * 32, 3, 100, 100, self.count, self.count, 5, "crew", "a pilot's name")
+        stand = Stand(
+            "0" * 32, 3, 100, 100, self.count, self.count, 5, "crew", "a pilot's name", "0" * 16
+        )
         self.count += 1
         frame = self.mine.seal(b"m" + encode(stand))
         self.sent_at[self.mine.sent] = due

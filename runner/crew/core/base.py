@@ -142,6 +142,7 @@ class Base:
                 self._now - peer.their_time_at if peer.their_time else 0,
                 self.wants,
                 self.name,
+                self.life,
             ),
         )
 

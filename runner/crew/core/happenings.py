@@ -68,7 +68,8 @@ class EpochBegan:
 
 @dataclass(frozen=True, slots=True)
 class Present:
-    """A member is heard from: the first time, or ``again`` after it was lost."""
+    """A member is heard from: the first time, or ``again`` after it was lost, had left or was
+    killed."""
 
     member: str
     name: str

@@ -61,7 +61,7 @@ from runner.crew.core.messages import (
     Wants,
 )
 from runner.crew.core.ordering import Ordering
-from runner.crew.core.peer import BEAT, LINKED_ANEW, LOST, Peer
+from runner.crew.core.peer import BEAT, LOST, Peer
 from runner.crew.core.records import Record
 from runner.errors import RunnerError
 
@@ -109,10 +109,6 @@ class Member(Ordering, Following):
         peer.sent = peer.length
         peer.heard_at = now
         peer.their_time = 0
-        if peer.present and now - peer.linked_at > LINKED_ANEW:
-            # It was gone and is back before its silence told.
-            self._happens(Present(peer.id, peer.name, True))
-        peer.linked_at = now
         self._stand(peer)
         return self._taken()
 
@@ -228,7 +224,10 @@ class Member(Ordering, Following):
         peer.name, peer.wants = message.name, message.wants
         if message.echo and self._now - message.echo - message.held >= 0:
             peer.round_trip = self._now - message.echo - message.held
-        if not peer.present:
+        # Killed and back before its silence told: what its person said last may be lost.
+        killed = peer.life not in ("", message.life)
+        peer.life = message.life
+        if not peer.present or killed:
             peer.present = True
             self._happens(Present(peer.id, peer.name, peer.known))
             peer.known = True

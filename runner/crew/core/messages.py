@@ -80,7 +80,7 @@ class Stand:
     """Where the sender stands: its newest epoch, how many there are, the events it holds for
     good, those that count. Said on every change, and each second as a sign of life: ``sent``
     is the sender's clock in ms, ``echo`` the last such time of the receiver that has come,
-    ``held`` ms ago."""
+    ``held`` ms ago; ``life`` the life of the sender's process."""
 
     epoch: str
     epochs: int
@@ -91,6 +91,7 @@ class Stand:
     held: int
     wants: Wants
     name: str
+    life: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -249,6 +250,7 @@ _MESSAGES: dict[type, dict[str, Check]] = {
         "held": _counter,
         "wants": _like("crew|observer"),
         "name": _name,
+        "life": _id,
     },
     Lineage: {
         "epochs": lambda value: isinstance(value, list) and len(value) <= EPOCHS_LIMIT,

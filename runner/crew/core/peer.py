@@ -12,10 +12,6 @@ BEAT = 1000
 LOST = 4000
 """Milliseconds without a sign of life after which a member counts as lost."""
 
-LINKED_ANEW = 2000
-"""Milliseconds after a link's beginning from which another one is one after a break, and not
-the other half of two that both sides began at once."""
-
 SHORTEST_WAIT = 250
 """Milliseconds, at the least, before something unanswered is sent again."""
 
@@ -28,8 +24,9 @@ LIVES = 4
 
 @dataclass(slots=True)
 class Peer:
-    """``linked``: messages can be sent. ``present``: it is heard from. ``length`` is what it
-    holds for good of the epoch ``epoch``; ``sent`` how far events have been sent to it."""
+    """``linked``: messages can be sent. ``present``: it is heard from. ``life``: that of its
+    process. ``length`` is what it holds for good of the epoch ``epoch``; ``sent`` how far
+    events have been sent to it."""
 
     id: str
     linked: bool = False
@@ -38,13 +35,13 @@ class Peer:
     gone: bool = False
     apart: bool = False
     name: str = ""
+    life: str = ""
     wants: Wants = "crew"
     epoch: str = ""
     length: int = 0
     sent: int = 0
     moved_at: int = 0
     heard_at: int = 0
-    linked_at: int = 0
     beat_at: int = -BEAT
     their_time: int = 0
     their_time_at: int = 0
