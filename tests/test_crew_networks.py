@@ -120,6 +120,7 @@ def test_a_list_is_flown_with_a_third_of_a_second_each_way(tmp_path: Path, road:
         flown(crew)
 
 
+@pytest.mark.slow
 def test_every_fifth_message_may_be_lost_doubled_or_overtaken(tmp_path: Path) -> None:
     faults = Faults(loss=0.2, double=0.2, overtaken=0.2)
     with two(tmp_path, "near", faults, messages=True) as crew:
@@ -204,6 +205,7 @@ def cut_in_the_middle(
         flown(crew)
 
 
+@pytest.mark.slow
 def test_a_cut_of_a_few_seconds_is_said_to_both_and_nothing_counts_in_it(tmp_path: Path) -> None:
     with two(tmp_path, "near") as crew:
         cut_in_the_middle(crew, "cut", 5, at=2, last=4)
