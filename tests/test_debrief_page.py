@@ -6,12 +6,10 @@ is told by nobody that it is a test. Skipped where there is no Chromium.
 
 from __future__ import annotations
 
-import shutil
 import subprocess
 import sys
 import unicodedata
 from collections.abc import Iterator
-from contextlib import closing
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
@@ -21,12 +19,11 @@ import pytest
 
 from debrief_flights import before_takeoffs, drills, hostile_run
 from runner.figures.card import WARNING
+from tablet_served import chromium
 
 NARROW, WIDE = 360, 1100
 A4 = (595, 842)
 """Points of a sheet of A4 (ISO 216: 210 by 297 mm)."""
-
-WAYS = ("chromium", "chromium-browser", "google-chrome")
 
 
 @dataclass
@@ -40,14 +37,7 @@ class Opened:
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Any]:
-    found = next(filter(None, map(shutil.which, WAYS)), None)
-    if found is None:
-        pytest.skip("no Chromium on this machine: the page is not opened")
-    playwright = pytest.importorskip("playwright.sync_api", reason="no playwright to drive it")
-    with (
-        playwright.sync_playwright() as driver,
-        closing(driver.chromium.launch(executable_path=found, args=["--no-sandbox"])) as opened,
-    ):
+    with chromium() as opened:
         yield opened
 
 

@@ -32,6 +32,7 @@ HERE = Path(__file__).parent
 sys.path[:1] = [str(HERE.parents[1]), str(HERE.parent), str(HERE.parent / "tools")]
 sys.path.append(str(HERE))
 
+from fit_phrases import Without  # noqa: E402
 from number_examples import (  # noqa: E402
     HALVES,
     Example,
@@ -113,18 +114,6 @@ class Memory(Aligner):
         return self.known[words]
 
 
-class Without(Prototypes):
-    """The prototypes without a voice."""
-
-    def __init__(self, voice: int | None) -> None:
-        super().__init__()
-        self.voice = voice
-
-    def paths(self, text: str) -> tuple[Any, ...]:
-        """See ``Prototypes``."""
-        return tuple(path for n, path in enumerate(super().paths(text)) if n != self.voice)
-
-
 class Bench:
     """Examples, embedded and heard by PocketSphinx once for all models of words."""
 
@@ -155,7 +144,9 @@ class Bench:
         if takes is not None:
             return Templates(self.prototypes, takes)
         if voice not in self._templates:
-            self._templates[voice] = Templates(Without(voice))
+            prototypes = Without()
+            prototypes.pilot = -1 if voice is None else voice
+            self._templates[voice] = Templates(prototypes)
         return self._templates[voice]
 
     def moved(self, model: NumberModel, own: Mapping[str, Sequence[Path]]) -> NumberModel:
@@ -188,13 +179,22 @@ class Bench:
         heard = self.pocket.propose()
         own = self.own(example)
         self.aligner.known.clear()
+        # The same pieces are heard with voices' templates and with own takes.
+        memory: dict[bytes, tuple[Utterance, Any]] = {}
+
+        def embed(sound: Sound) -> tuple[Utterance, Any]:
+            key = sound.tobytes()
+            if key not in memory:
+                memory[key] = self.embedded(sound)
+            return memory[key]
+
         found: list[Measured] = []
         for takes in (None, own) if own else (None,):
             mine = takes is not None
             hearing = NumberHearing(
                 self.moved(model, example.own) if mine and example.own else model,
                 self.templates(example.voice, takes),
-                self.embedded,
+                embed,
             )
             finding, _ = hearing.find(to_samples(example.sound), wanted)
             for one in (

@@ -15,7 +15,6 @@ there are goals for; ``--fitting`` only the half of the speakers that choices ar
 from __future__ import annotations
 
 import argparse
-import math
 import statistics
 import sys
 import time
@@ -28,6 +27,9 @@ import numpy as np
 
 # This folder must not be searched: a file in it has the name of a package.
 sys.path[:1] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[1])]
+sys.path.append(str(Path(__file__).parent))
+
+from shares import Share  # noqa: E402
 
 import speech_data  # noqa: E402
 import spoken_numbers  # noqa: E402
@@ -57,47 +59,6 @@ TURNS = 3
 OWN = 3
 WORDS = 80
 """Other words, alone and in twos, in each kind of window."""
-
-
-@dataclass(frozen=True, slots=True)
-class Row:
-    """A count, and the share that is wanted of it where one is (at least, or at most)."""
-
-    way: str
-    what: str
-    count: int
-    of: int
-    goal: float | None = None
-    at_least: bool = False
-
-    @property
-    def missed(self) -> bool:
-        """Whether there is a goal and it is not reached."""
-        if self.goal is None or not self.of:
-            return False
-        share = self.count / self.of
-        return share < self.goal if self.at_least else share > self.goal
-
-    def __str__(self) -> str:
-        low, high = bounds(self.count, self.of)
-        share = self.count / self.of if self.of else math.nan
-        goal = ""
-        if self.goal is not None:
-            goal = f", goal {self.goal:.1%}{', missed' if self.missed else ''}"
-        return (
-            f"{self.way:14} {self.what:44} {self.count:5} of {self.of:5}  {share:7.2%}  "
-            f"({low:.2%} to {high:.2%}){goal}"
-        )
-
-
-def bounds(count: int, of: int) -> tuple[float, float]:
-    """Wilson's 95 % bounds of a share (E. B. Wilson, 1927)."""
-    if not of:
-        return 0.0, 1.0
-    z, share = 1.96, count / of
-    middle = (share + z * z / (2 * of)) / (1 + z * z / of)
-    reach = z * math.sqrt(share * (1 - share) / of + z * z / (4 * of * of)) / (1 + z * z / of)
-    return max(0.0, middle - reach), min(1.0, middle + reach)
 
 
 class OwnTakes:
@@ -331,7 +292,7 @@ def hear_all(
     return heard
 
 
-def rows_of(heard: Heard) -> list[Row]:
+def rows_of(heard: Heard) -> list[Share]:
     """What was counted as rows; those with goals first, right before wrong."""
     found = []
     for way, what, kind in heard.counts:
@@ -341,11 +302,11 @@ def rows_of(heard: Heard) -> list[Row]:
         if what == KINDS[0].name:
             goal = GOALS[way][0 if at_least else 1]
         count, of = heard.counts[way, what, kind], heard.counts[way, what, f"{kind} of"]
-        found.append(Row(way, f"{what}: {kind}", count, of, goal, at_least))
+        found.append(Share(way, f"{what}: {kind}", count, of, goal, at_least))
     return sorted(found, key=lambda row: row.goal is None)
 
 
-def rows(folder: Path, noise: float | None = None) -> list[Row]:
+def rows(folder: Path, noise: float | None = None) -> list[Share]:
     """The rows that have goals: strings right and wrong, without enrolment and with own voice."""
     return rows_of(hear_all(folder, noise, goals_alone=True))
 
