@@ -100,9 +100,10 @@ class Machine:
                 pipe.close()
 
 
-def code_of(machine: Machine) -> tuple[str, int]:
-    """The code that a machine shows, and the port at which it listens."""
-    line = machine.wait_for("Join with")
+def code_of(machine: Machine, since: int = 0) -> tuple[str, int]:
+    """The code that a machine shows, from line number ``since`` on, and the port at which it
+    listens."""
+    line = machine.wait_for("Join with", since=since)
     found = re.search(r"“([0-9 ]+)”(?:.*:(\d+)\))?", line)
     assert found is not None, line
     return found[1], int(found[2] or 0)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import asyncio
 import random
-import re
 import signal
 import sqlite3
 import time
@@ -46,7 +45,7 @@ class Cockpits:
         return self.machine(name, *WHERE, *near, *self.through)
 
     def joined(self, name: str, other: Machine, since: int = 0) -> Machine:
-        code, port = code_of(other) if not since else shown(other, since)
+        code, port = code_of(other, since)
         where = () if self.through else (f"127.0.0.1:{port}",)
         new = self.machine(name, "join", *where, "--code", code, *self.through)
         other.wait_for(f"Runner: {name} is aboard")
@@ -55,14 +54,6 @@ class Cockpits:
     def two(self) -> tuple[Machine, Machine]:
         anna = self.opened()
         return anna, self.joined("Ben", anna)
-
-
-def shown(machine: Machine, since: int) -> tuple[str, int]:
-    """The code shown after that line, and the port."""
-    line = machine.wait_for("Join with", since=since)
-    found = re.search(r"“([0-9 ]+)”(?:.*:(\d+)\))?", line)
-    assert found is not None, line
-    return found[1], int(found[2] or 0)
 
 
 @pytest.fixture(params=["websocket", "broker"])
@@ -88,30 +79,28 @@ def finish(anna: Machine, ben: Machine, first: int) -> None:
     assert len(answered) == len(CHALLENGES) + both, "each once, what both answer by both"
 
 
+def killed_and_back(cockpits: Cockpits, gone: str, way: str) -> None:
+    """One of two is killed in the middle of a list, comes back, and they finish it."""
+    two = dict(zip(("Anna", "Ben"), cockpits.two(), strict=True))
+    stays = next(name for name in two if name != gone)
+    answer_all(two["Anna"], two["Ben"], last=3)
+    asked(two["Ben"], CHALLENGES[3])
+    two[gone].kill()
+    two[stays].wait_for(f"{gone} is not heard")
+    two[gone] = cockpits.machine(gone, way, "--resume")
+    two[gone].wait_for(f"You are back. {stays} is there")
+    two[stays].wait_for(f"{gone} is back")
+    finish(two["Anna"], two["Ben"], 3)
+
+
 @pytest.mark.parametrize("cockpits", NEAR_FIRST, indirect=True)
 def test_who_joined_is_killed_and_comes_back(cockpits: Cockpits) -> None:
-    anna, ben = cockpits.two()
-    answer_all(anna, ben, last=3)
-    asked(ben, CHALLENGES[3])
-    ben.kill()
-    anna.wait_for("Ben is not heard")
-    ben = cockpits.machine("Ben", "join", "--resume")
-    ben.wait_for("You are back. Anna is there")
-    anna.wait_for("Ben is back")
-    finish(anna, ben, 3)
+    killed_and_back(cockpits, "Ben", "join")
 
 
 @pytest.mark.parametrize("cockpits", FAR_FIRST, indirect=True)
 def test_who_opened_is_killed_and_comes_back(cockpits: Cockpits) -> None:
-    anna, ben = cockpits.two()
-    answer_all(anna, ben, last=3)
-    asked(ben, CHALLENGES[3])
-    anna.kill()
-    ben.wait_for("Anna is not heard")
-    anna = cockpits.machine("Anna", "open", "--resume")
-    anna.wait_for("You are back. Ben is there")
-    ben.wait_for("Anna is back")
-    finish(anna, ben, 3)
+    killed_and_back(cockpits, "Anna", "open")
 
 
 def alone(machine: Machine, other: str, challenge: str) -> None:
@@ -181,13 +170,13 @@ def test_the_code_is_shown_again_until_it_is_used_and_then_there_is_a_new_one(
     first, _ = code_of(anna)
     here = len(anna.lines)
     anna.says("crew code")
-    assert shown(anna, here)[0] == first
+    assert code_of(anna, here)[0] == first
     ben = cockpits.joined("Ben", anna)
     ben.says("show the crew code")
     ben.wait_for("Others are let in elsewhere: say crew code to the machine of Anna")
     here = len(anna.lines)
     anna.says("crew code")
-    assert shown(anna, here)[0] != first
+    assert code_of(anna, here)[0] != first
     cleo = cockpits.joined("Cleo", anna, since=here)
     asked(cleo, CHALLENGES[0])
     anna.says(ANSWERS[0])

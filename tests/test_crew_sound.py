@@ -22,16 +22,14 @@ from crew_processes import code_of
 from crew_sound import (
     Cockpit,
     Count,
-    Step,
     crew_command,
     device_of,
     enrol,
     fly,
     hurried,
-    shortened,
-    steps,
     why_no_people,
 )
+from crew_steps import Step, shortened, steps
 from runner.checklist.load import load_procedures
 from shipped_answers import figures
 from sound import SoundSystem, loudness

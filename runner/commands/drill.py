@@ -12,7 +12,7 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 from runner.commands.drill_options import MIXED, MOST_MINUTES, MOST_QUESTIONS, USUAL_MINUTES
-from runner.commands.fly import feed_all, from_thread, screen_of
+from runner.commands.fly import feed_all, from_thread, screen_of, voice_settings
 from runner.errors import RunnerError
 from runner.practice.cards import NEW_TOGETHER, Card, deck
 from runner.practice.outlook import due_and_new, next_due
@@ -197,22 +197,8 @@ def _voice(arguments: argparse.Namespace, program: Program) -> VoiceProcess | No
     if arguments.speak == "none" and listens == "none":
         return None
     from runner.voice.client import VoiceProcess
-    from runner.voice.phrases import answers_of
-    from runner.voice.settings import VoiceSettings
 
-    return VoiceProcess(
-        VoiceSettings(
-            speak=arguments.speak,
-            listen=listens,
-            recogniser=arguments.recogniser,
-            headset=not arguments.loudspeaker,
-            speaker=arguments.speaker_name,
-            microphone=arguments.microphone_name,
-            style=program.style,
-            answers=() if listens == "none" else answers_of(program),
-            pace=0.0 if arguments.clock == "fast" else 1.0,
-        )
-    )
+    return VoiceProcess(voice_settings(arguments, program, listens))
 
 
 def _drilling(

@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     from runner.logbook.store import Logbook
     from runner.stations import Ledger, Screen
     from runner.voice.client import VoiceProcess
+    from runner.voice.settings import VoiceSettings
     from runner.voice.several import Voices
 
 
@@ -257,6 +258,24 @@ def _known_phase(procedures: Procedures, phase: str, option: str) -> None:
         )
 
 
+def voice_settings(arguments: argparse.Namespace, program: Program, listens: str) -> VoiceSettings:
+    """What the options say of speaking and listening; ``listens`` is to what."""
+    from runner.voice.phrases import answers_of
+    from runner.voice.settings import VoiceSettings
+
+    return VoiceSettings(
+        speak=arguments.speak,
+        listen=listens,
+        recogniser=arguments.recogniser,
+        headset=not arguments.loudspeaker,
+        speaker=arguments.speaker_name,
+        microphone=arguments.microphone_name,
+        style=program.style,
+        answers=() if listens == "none" else answers_of(program),
+        pace=0.0 if arguments.clock == "fast" else 1.0,
+    )
+
+
 def voice_of(arguments: argparse.Namespace, making: Making) -> VoiceProcess | Voices | None:
     """The voice process, or None where nothing is spoken, heard or pressed; where several at
     this machine have a microphone each, theirs."""
@@ -265,22 +284,12 @@ def voice_of(arguments: argparse.Namespace, making: Making) -> VoiceProcess | Vo
     if arguments.speak == "none" and listens == "none" and not buttons:
         return None
     from runner.voice.client import VoiceProcess
-    from runner.voice.phrases import answers_of
-    from runner.voice.settings import VoiceSettings
 
-    settings = VoiceSettings(
-        speak=arguments.speak,
-        listen=listens,
-        recogniser=arguments.recogniser,
-        headset=not arguments.loudspeaker,
-        speaker=arguments.speaker_name,
-        microphone=arguments.microphone_name,
+    settings = replace(
+        voice_settings(arguments, making.program, listens),
         push_to_talk=arguments.talk,
         controller=arguments.controller,
         buttons=buttons,
-        style=making.program.style,
-        answers=() if listens == "none" else answers_of(making.program),
-        pace=0.0 if arguments.clock == "fast" else 1.0,
     )
     seats = seats_of(arguments)
     if not seats:

@@ -14,7 +14,7 @@ from fit_words import STATES
 
 from runner.checklist.load import find_file, load_procedures, load_voice
 from runner.engine.effects import Listen
-from runner.engine.lines import values_of
+from runner.engine.lines import Values, values_of
 from runner.engine.listening import window_for
 from runner.engine.program import Program
 from runner.figures.sheet import Sheet
@@ -61,7 +61,7 @@ def phrase_rows(model: WordModel) -> Iterator[Row]:
     """The shipped windows with each synthetic voice in turn as the pilot."""
     rng = random.Random(5)
     whole, (reduced, matcher, comparison) = Prototypes(), without()
-    windows = shipped_windows()
+    windows = [listen for *_, listen in shipped_items()]
     # A stored path has no chances of the word model; a phrase is none of its words.
     chances = dict.fromkeys(model.classes, LEAST / 2) | {OTHER: -0.02}
     for _ in range(SYNTHETIC):
@@ -89,10 +89,10 @@ def rows_of(
         yield Row(finding.kind, finding.features, asked, here, right, voice)
 
 
-def shipped_windows() -> list[Listen]:
-    """The windows of the shipped procedures' items of words that have a competitor."""
+def shipped_items() -> Iterator[tuple[Program, str, Values, Listen]]:
+    """The shipped procedures' items of words that have a competitor: the program, the item, the
+    values in its texts, and its window."""
     style = load_voice(find_file("cockpit", ("voices",)))
-    windows: list[Listen] = []
     for name in ("whimbrel-four", "sanderling"):
         procedures = load_procedures(find_file(name, ("checklists",)))
         program = Program(procedures, style, ("", "", ""))
@@ -101,5 +101,4 @@ def shipped_windows() -> list[Listen]:
             values = values_of(program, figures, item)
             found, number = window_for(program, "item", item, 1, values, (), 0)
             if number is None and any(c.role == "competitor" for c in found):
-                windows.append(Listen(1, found))
-    return windows
+                yield program, item, values, Listen(1, found)

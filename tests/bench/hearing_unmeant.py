@@ -30,6 +30,7 @@ HERE = Path(__file__).parent
 sys.path[:1] = [str(HERE.parents[1]), str(HERE.parent)]
 sys.path.append(str(HERE))
 
+from fit_phrases import shipped_items  # noqa: E402
 from hearing_noise import Taken, frames_of, piece, to_bytes  # noqa: E402
 from shares import Share  # noqa: E402
 
@@ -37,13 +38,10 @@ import speech_data  # noqa: E402
 from engine_noise import RATE, Sound, active_level, keys, over_the_radio  # noqa: E402
 from matching import controls, state_window  # noqa: E402
 from pilots import CHATTER  # noqa: E402
-from runner.checklist.load import find_file, load_procedures, load_voice  # noqa: E402
+from runner.checklist.load import find_file, load_voice  # noqa: E402
 from runner.engine.effects import Listen  # noqa: E402
 from runner.engine.events import Verdict  # noqa: E402
-from runner.engine.lines import item_lines, values_of  # noqa: E402
-from runner.engine.listening import window_for  # noqa: E402
-from runner.engine.program import Program  # noqa: E402
-from runner.figures.sheet import Sheet  # noqa: E402
+from runner.engine.lines import item_lines  # noqa: E402
 from runner.phrasing.normal import normalise  # noqa: E402
 from runner.voice.ears import Ears  # noqa: E402
 from runner.voice.embedding import to_samples, trimmed  # noqa: E402
@@ -341,19 +339,11 @@ def in_room(speech: Sound, seconds: float, rng: random.Random) -> Sound:
 
 def shipped() -> list[Asked]:
     """The windows of the shipped lists that words answer, with what is said at each."""
-    style = load_voice(find_file("cockpit", ("voices",)))
     found = []
-    for name in ("whimbrel-four", "sanderling"):
-        procedures = load_procedures(find_file(name, ("checklists",)))
-        program = Program(procedures, style, ("", "", ""))
-        figures = Sheet(procedures.aircraft).work_out({}).figures
-        for item in program.items:
-            values = values_of(program, figures, item)
-            candidates, number = window_for(program, "item", item, 1, values, (), 0)
-            if number is None and any(c.role == "competitor" for c in candidates):
-                lines = item_lines(program, item, 1, values)
-                said = (lines.prompt.speech, lines.first_wrong.speech)
-                found.append(Asked(Listen(1, candidates), tuple(text for text in said if text)))
+    for program, item, values, listen in shipped_items():
+        lines = item_lines(program, item, 1, values)
+        said = (lines.prompt.speech, lines.first_wrong.speech)
+        found.append(Asked(listen, tuple(text for text in said if text)))
     return found
 
 
