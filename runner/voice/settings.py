@@ -23,10 +23,10 @@ class VoiceSettings:
     speaks, without it the microphone is shut until ``tail_ms`` after the last sound.
     ``patterns`` are phrases that may be said near the microphone and are no answer: heard as
     themselves, they are never taken for one. Each costs kept answers: with 60 and 200 of them
-    PocketSphinx kept 80 and 73 % of phrases instead of 90 % (``tests/bench/pocketsphinx.py``),
-    and took 0.0 instead of 0.3 % wrongly. ``answers`` are the patterns that the run's items are
-    answered with, the most frequent first: templates are made ahead of those that have none.
-    ``pace`` is the speed
+    PocketSphinx kept 80 and 73 % of phrases instead of 90 %
+    (``tests/bench/hearing_pocketsphinx.py``), and took 0.0 instead of 0.3 % wrongly.
+    ``answers`` are the patterns that the run's items are answered with, the most frequent
+    first: templates are made ahead of those that have none. ``pace`` is the speed
     at which WAV files are read and written, 1 for real time, 0 for as fast as possible.
     ``takes`` is the name of whose own takes are heard with, empty for nobody's.
     ``buttons`` maps what a button does (``talk``, ``done``, ``say_again`` ...) to its number

@@ -27,11 +27,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-# This folder must not be searched first: a file in it has the name of a package.
-HERE = Path(__file__).parent
-ROOT = HERE.parents[1]
-sys.path[:1] = [str(ROOT), str(HERE.parent)]
-sys.path.append(str(HERE))
+ROOT = Path(__file__).parents[2]
+sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
 
 from hearing_live import percentile  # noqa: E402
 from voice_run import _is_runner, family, marks, memory, processor  # noqa: E402

@@ -16,10 +16,7 @@ from typing import Any
 
 import numpy as np
 
-# This folder must not be searched: a file in it has the name of a package.
-HERE = Path(__file__).parent
-sys.path[:1] = [str(HERE.parents[1]), str(HERE.parent)]
-sys.path.append(str(HERE))
+sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[1])]
 
 from fit_acceptance import fitted, folded_models, gathered, working_point, write  # noqa: E402
 from fit_people import People  # noqa: E402

@@ -27,10 +27,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-# This folder must not be searched: a file in it has the name of a package.
-HERE = Path(__file__).parent
-sys.path[:1] = [str(HERE.parents[1]), str(HERE.parent), str(HERE.parent / "tools")]
-sys.path.append(str(HERE))
+sys.path[:0] = [
+    str(Path(__file__).parents[2]),
+    str(Path(__file__).parents[1]),
+    str(Path(__file__).parents[1] / "tools"),
+]
 
 from fit_phrases import Without  # noqa: E402
 from number_examples import (  # noqa: E402

@@ -20,8 +20,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-# This folder must not be searched: a file in it has the name of a package.
-sys.path[:1] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[1])]
+sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[1])]
 
 import speech_data  # noqa: E402
 from runner.voice.embedding import Embedder, to_samples, trimmed  # noqa: E402

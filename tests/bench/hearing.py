@@ -22,10 +22,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-# This folder must not be searched first: a file in it has the name of a package.
-HERE = Path(__file__).parent
-sys.path[:1] = [str(HERE.parents[1]), str(HERE.parent)]
-sys.path.append(str(HERE))
+sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[1])]
 
 from hearing_each import gated  # noqa: E402
 from shares import Share  # noqa: E402

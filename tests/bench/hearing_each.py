@@ -25,10 +25,7 @@ from typing import Any, TypeVar
 
 import numpy as np
 
-# This folder must not be searched: a file in it has the name of a package.
-HERE = Path(__file__).parent
-sys.path[:1] = [str(HERE.parents[1]), str(HERE.parent)]
-sys.path.append(str(HERE))
+sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[1])]
 
 from shares import Share  # noqa: E402
 

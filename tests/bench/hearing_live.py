@@ -24,10 +24,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-# This folder must not be searched first: a file in it has the name of a package.
-HERE = Path(__file__).parent
-sys.path[:1] = [str(HERE.parents[1]), str(HERE.parent)]
-sys.path.append(str(HERE))
+sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[1])]
 
 from voice_run import _is_runner, family, marks, processor  # noqa: E402
 

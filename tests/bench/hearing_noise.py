@@ -23,8 +23,7 @@ from pathlib import Path
 
 import numpy as np
 
-# This folder must not be searched: a file in it has the name of a package.
-sys.path[:1] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[1])]
+sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[1])]
 
 import speech_data  # noqa: E402
 from engine_noise import PLANTS, RATE, Sound, active_level, at_snr, drone, keys, wind  # noqa: E402

@@ -25,9 +25,7 @@ from pathlib import Path
 
 import numpy as np
 
-# This folder must not be searched: a file in it has the name of a package.
-sys.path[:1] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[1])]
-sys.path.append(str(Path(__file__).parent))
+sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[1])]
 
 from shares import Share  # noqa: E402
 

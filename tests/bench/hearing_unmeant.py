@@ -25,10 +25,7 @@ from typing import Any
 
 import numpy as np
 
-# This folder must not be searched: a file in it has the name of a package.
-HERE = Path(__file__).parent
-sys.path[:1] = [str(HERE.parents[1]), str(HERE.parent)]
-sys.path.append(str(HERE))
+sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[1])]
 
 from fit_phrases import shipped_items  # noqa: E402
 from hearing_noise import Taken, frames_of, piece, to_bytes  # noqa: E402

@@ -14,10 +14,7 @@ import sys
 import tempfile
 from pathlib import Path
 
-# This folder must not be searched: a file in it has the name of a package.
-HERE = Path(__file__).parent
-sys.path[:1] = [str(HERE.parents[1]), str(HERE.parent)]
-sys.path.append(str(HERE))
+sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[1])]
 
 from hearing_each import Hearer, numbers, times_line, whisper_folder, words  # noqa: E402
 

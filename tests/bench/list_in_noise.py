@@ -31,8 +31,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-# This folder must not be searched: a file in it has the name of a package.
-sys.path[:1] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[1])]
+sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[1])]
 
 from flying import WEIGHT  # noqa: E402
 from pilots import ACCENTS, CHATTER, SPEECH, Pilot, drone, leave_out, near  # noqa: E402

@@ -16,8 +16,7 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
-# This folder must not be searched: a file in it has the name of a package.
-sys.path[:1] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[1])]
+sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[1])]
 
 import speech_data  # noqa: E402
 from runner.voice import retune, take_checks  # noqa: E402

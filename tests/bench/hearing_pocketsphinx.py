@@ -1,6 +1,6 @@
 """How well PocketSphinx hears: kept, wrong and other answers taken, and what it costs.
 
-    python tests/bench/pocketsphinx.py
+    python tests/bench/hearing_pocketsphinx.py
 
 Phrases of two words and more by the flite and festival voices of this machine; recordings
 of people where ``RUNNER_SPEECH_DATA`` names their folder (``states/``, ``digits/``).
@@ -19,8 +19,7 @@ from array import array
 from collections import Counter
 from pathlib import Path
 
-# This folder must not be searched: this file has the name of the package it measures.
-sys.path[:1] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[1])]
+sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[1])]
 
 from runner.engine.effects import Candidate, Listen, NumberWanted  # noqa: E402
 from runner.phrasing.style import Form  # noqa: E402
