@@ -16,7 +16,7 @@ from runner.phrasing.style import Form
 from runner.voice.automaton import automaton
 from runner.voice.conditioning import is_narrow, made_ready
 from runner.voice.grammar import DECOYS, candidate_rules, rivals_grammar, window_grammars
-from runner.voice.pocket import margin_of, rivals, twins
+from runner.voice.pocket import margin_of, rivals
 from runner.voice.recogniser import RATE
 
 PATTERNS = (
@@ -99,16 +99,6 @@ def test_a_rival_is_given_the_advantage() -> None:
         entry[3]: entry[2] for entry in grammar.transitions if entry[0] == 0 and len(entry) == 4
     }
     assert first == {"fifty": 0.01, "fifteen": 1.0, "five": 1.0}
-
-
-def test_twins_differ_by_the_ending_of_one_word_or_lack_the_first_or_the_last() -> None:
-    assert set(twins("fifteen thousand")) == {
-        "fifty thousand",
-        "five thousand",
-        "fifteen",
-        "thousand",
-    }
-    assert set(twins("six")) == {"sixteen", "sixty"}
 
 
 def test_an_answer_has_to_win_against_its_opposite_and_a_list_against_other_engines() -> None:

@@ -31,8 +31,9 @@ fault that Runner can have. The rules, in order:
    number is heard twice running. PocketSphinx alone decides on no number in noise. And what
    noise leaves of a longer number is often a number too, the same one every time: one that
    has fewer digits than its kind has in flight (``PART_BELOW``), that is a single word or
-   begins with zero where no heading is wanted, or that has a "-teen" in it, which may have
-   been a "-ty", is unclear however often it is said.
+   begins with zero where no heading is wanted, that has a "-teen" in it, which may have
+   been a "-ty", or a "-ty" or "two" that may have been the other ("nine two six" of "ninety
+   six", where both make sense), is unclear however often it is said.
 9. An item's answer in words, said in engine noise, has a witness: PocketSphinx, closed to that
    answer and to the item's other ones. Where it holds another one for nearer: unclear. It hears
    many answers wrongly so, but others than the matcher does, and has no say otherwise. Of an
@@ -48,10 +49,11 @@ from dataclasses import dataclass
 
 from runner.engine.effects import Listen, NumberWanted
 from runner.engine.events import Proposal, Verdict
+from runner.phrasing.number_twins import twos
 from runner.phrasing.numeral_words import DIGITS
 from runner.phrasing.similar import sounds_alike
 from runner.voice.acceptance import RIGHT_FROM
-from runner.voice.text import NUMBER, pattern_of, role_of
+from runner.voice.text import NUMBER, number_in, pattern_of, role_of
 
 NEAR = 0.5
 """From this likeness on, words that are no candidate were meant for Runner."""
@@ -179,7 +181,15 @@ def a_part(heard: Proposal, wanted: NumberWanted) -> bool:
     words = heard.text.split()
     short = heard.value is None or abs(heard.value) < PART_BELOW.get(wanted.form.kind, 0.0)
     zero = bool(words) and DIGITS.get(words[0]) == 0 and wanted.form.kind != "heading"
-    return short or zero or len(words) == 1 or any(word.endswith("teen") for word in words)
+    teen = any(word.endswith("teen") for word in words)
+    return short or zero or teen or len(words) == 1 or _may_be_another(heard.text, wanted)
+
+
+def _may_be_another(text: str, wanted: NumberWanted) -> bool:
+    """Whether a "-ty" taken for a "two", or the reverse, makes another number that fits."""
+    least = max(wanted.low, PART_BELOW.get(wanted.form.kind, wanted.low))
+    values = (number_in(other, wanted) for other in twos(text))
+    return any(value is not None and least <= value <= wanted.high for value in values)
 
 
 def believed(named: Sequence[Proposal], before: Sequence[Proposal]) -> bool:

@@ -17,13 +17,14 @@ from typing import Any
 
 from runner.engine.effects import Listen, NumberWanted
 from runner.engine.events import Proposal
+from runner.phrasing.number_twins import twins
 from runner.phrasing.numeral_words import DIGITS
 from runner.voice.embedding import Embedder, to_samples
 from runner.voice.number_adaptation import adapted, kept_rows
 from runner.voice.number_alignment import Aligner
 from runner.voice.number_hearing import Finding, NumberHearing, Templates, same
 from runner.voice.number_model import NumberModel, number_model
-from runner.voice.pocket import PocketRecogniser, twins
+from runner.voice.pocket import PocketRecogniser
 from runner.voice.prototypes import Prototypes, transform
 from runner.voice.recogniser import RATE, Capabilities
 from runner.voice.text import NUMBER, number_in

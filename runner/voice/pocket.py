@@ -21,6 +21,7 @@ from typing import Any
 from runner.engine.effects import Listen
 from runner.engine.events import Proposal
 from runner.errors import RunnerError
+from runner.phrasing.number_twins import twins
 from runner.phrasing.similar import sounds_alike
 from runner.voice.conditioning import made_ready
 from runner.voice.grammar import Grammar, candidate_rules, rivals_grammar, window_grammars
@@ -54,19 +55,6 @@ hundred more was asked again. Numbers of nearly one sound would be lost by it.""
 RIVALS_LIMIT = 24
 """Texts of other answers that an answer has to win against, those most like it."""
 
-_TWINS: dict[str, tuple[str, ...]] = {
-    ten: (teen, one) for one, teen, ten in (
-        ("three", "thirteen", "thirty"), ("four", "fourteen", "forty"),
-        ("five", "fifteen", "fifty"), ("six", "sixteen", "sixty"),
-        ("seven", "seventeen", "seventy"), ("eight", "eighteen", "eighty"),
-        ("nine", "nineteen", "ninety"),
-    )
-}  # fmt: skip
-_TWINS.update({teen: (ten, one) for ten, (teen, one) in tuple(_TWINS.items())})
-_TWINS.update({one: (teen, ten) for ten, (teen, one) in tuple(_TWINS.items()) if ten[-2:] == "ty"})
-"""Words of numbers that only an ending tells apart, which is what a hurried voice leaves out."""
-
-
 ENGINES = ("one", "two", "three", "four", "five", "six", "seven", "eight")
 """The engines by which a list is called."""
 
@@ -74,21 +62,6 @@ ENGINES = ("one", "two", "three", "four", "five", "six", "seven", "eight")
 def margin_of(units: float) -> float:
     """The margin, 0 to 1, of a candidate that is so much likelier than decoys."""
     return max(0.0, min(1.0, AT_EVEN + (units - EVEN) / SURE))
-
-
-def twins(words: str) -> tuple[str, ...]:
-    """The texts that differ from ``words`` in the ending of one word of a number, or lack one end.
-
-    A breath after "twenty" makes it "twenty eight".
-    """
-    said = words.split()
-    endings = [
-        " ".join((*said[:at], other, *said[at + 1 :]))
-        for at, word in enumerate(said)
-        for other in _TWINS.get(word, ())
-    ]
-    shorter = [" ".join(said[:-1]), " ".join(said[1:])] if len(said) > 1 else []
-    return tuple(endings + shorter)
 
 
 def rivals(words: str, candidate: str, listen: Listen) -> tuple[str, ...]:
