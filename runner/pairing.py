@@ -310,7 +310,7 @@ class Pairing:
     def _announce(self, text: str, trouble: bool = True) -> None:
         if self._flight is not None:
             self._flight.announce(text, trouble)
-            self._flight.listen_anew()
+            self._flight.pilot.listen()
 
     @property
     def _parted(self) -> bool:
@@ -361,7 +361,7 @@ class Pairing:
                 self._lost.discard(member)
                 epochs = self.crew.member.epochs
                 if self.orders and self._flight is not None:
-                    self._flight.unheard(self._names().get(member, ""))
+                    self._flight.link.unheard(self._names().get(member, ""))
                 if epochs and epochs[-1].orderer == member:
                     self._lose(member)
                 self._say_who_is_aboard()
@@ -408,7 +408,7 @@ class Pairing:
         how = "" if self._observes else ", or say: continue alone"
         self._announce(f"{name} is not heard. Nothing counts until then{how}.")
         if self._flight is not None and self.orders:
-            self._flight.unheard(name)
+            self._flight.link.unheard(name)
 
     def _epoch_began(self) -> None:
         member = self.crew.member
@@ -422,7 +422,7 @@ class Pairing:
         else:
             self.crew.meet_here()
             if self._flight is not None:
-                self._flight.take_order()
+                self._flight.link.take_order()
         self._say_who_is_aboard()
 
     def _say_who_is_aboard(self) -> None:

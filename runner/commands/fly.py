@@ -416,14 +416,14 @@ async def run_flight(flight: Flight, screen: Screen, voice: VoiceProcess | Voice
     """Fly it with its voice, to its end or until the program is told to stop."""
     if voice is not None:
         voice.on_said = flight.said
-        voice.on_heard = flight.heard
+        voice.on_heard = flight.pilot.heard
         voice.on_level = screen.level
         voice.on_trouble = screen.trouble
         voice.on_input_ended = flight.input_ended
-        voice.on_button = flight.button
+        voice.on_button = flight.pilot.button
         voice.on_ready = flight.ready
         voice.on_speaking = flight.speaking
-        screen.on_talk = flight.talk
+        screen.on_talk = flight.pilot.talk
     async with _beside(screen):
         return await _run(flight, voice)
 
