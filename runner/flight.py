@@ -349,6 +349,16 @@ class Flight:
         """A trouble of what flies with this run, in one line."""
         self._screen.trouble(text)
 
+    def over(self, text: str) -> None:
+        """That trouble is over."""
+        self._screen.over(text)
+
+    def link_changed(self) -> None:
+        """What the link says of itself, or has to hear, has changed though the run has not."""
+        self.pilot.listen()
+        if self._begun and not self._pumping:
+            self._show()
+
     def said(self, utterance: int, completed: bool) -> None:
         """The voice has ended an utterance."""
         self._trace.mark("ended", utterance=utterance, completed=completed)

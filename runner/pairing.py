@@ -105,7 +105,7 @@ class Pairing:
         self._observes = observes
         self._events: list[Event] = [event_from_json(entry.text) for entry in self.crew.member.log]
         self._flight: Flight | None = None
-        self._lost: set[str] = set()
+        self._lost: dict[str, str] = {}
         self._unmissed: set[str] = set()
         self._offered = False
         self._began = asyncio.Event()
@@ -257,7 +257,7 @@ class Pairing:
         """The person goes on without those who are not heard."""
         if not self._lost:
             return
-        self._lost.clear()
+        self._miss_no_more(*self._lost)
         self._announce("You go on alone. Who comes back joins again.", trouble=False)
         self.crew.continue_alone()
 
@@ -310,7 +310,7 @@ class Pairing:
     def _announce(self, text: str, trouble: bool = True) -> None:
         if self._flight is not None:
             self._flight.announce(text, trouble)
-            self._flight.pilot.listen()
+            self._flight.link_changed()
 
     @property
     def _parted(self) -> bool:
@@ -323,11 +323,14 @@ class Pairing:
     def _link(self, up: bool, reason: str) -> None:
         others = [p for p in self.crew.member.peers.values() if not p.gone]
         if up:
+            for told in self._closed:
+                if self._flight is not None:
+                    self._flight.over(_closed(told))
             self._closed.clear()
         elif reason and reason not in self._closed and self._flight and not self._parted:
             self._closed.add(reason)
             if others or self._resumed:
-                self._flight.trouble(f"the way to the others is closed: {reason}")
+                self._flight.trouble(_closed(reason))
 
     def _notice(self, notice: Notice) -> None:
         match notice:
@@ -346,7 +349,7 @@ class Pairing:
             case EpochBegan():
                 self._epoch_began()
             case Present(member, name, again):
-                self._lost.discard(member)
+                self._miss_no_more(member)
                 quiet = again and member in self._unmissed
                 self._unmissed.discard(member)
                 if self._flight is not None and member in self._names() and not quiet:
@@ -358,7 +361,7 @@ class Pairing:
             case Lost(member):
                 self._lose(member)
             case Gone(member):
-                self._lost.discard(member)
+                self._miss_no_more(member)
                 epochs = self.crew.member.epochs
                 if self.orders and self._flight is not None:
                     self._flight.link.unheard(self._names().get(member, ""))
@@ -394,6 +397,8 @@ class Pairing:
                 self._began.set()
             case LetIn():
                 self._announce("Let in.", trouble=False)
+        if self._flight is not None and isinstance(notice, EpochBegan | Present | Lost | Gone):
+            self._flight.link_changed()
 
     def _lose(self, member: str) -> None:
         if self._parted:
@@ -404,11 +409,17 @@ class Pairing:
             self._unmissed.add(member)
             self._say_who_is_aboard()
             return
-        self._lost.add(member)
         how = "" if self._observes else ", or say: continue alone"
-        self._announce(f"{name} is not heard. Nothing counts until then{how}.")
+        self._lost[member] = f"{name} is not heard. Nothing counts until then{how}."
+        self._announce(self._lost[member])
         if self._flight is not None and self.orders:
             self._flight.link.unheard(name)
+
+    def _miss_no_more(self, *members: str) -> None:
+        """These are heard again, or nobody waits for them."""
+        for told in [self._lost.pop(member, "") for member in members]:
+            if told and self._flight is not None:
+                self._flight.over(told)
 
     def _epoch_began(self) -> None:
         member = self.crew.member
@@ -416,7 +427,7 @@ class Pairing:
             self._announce("You have the order of the list.", trouble=False)
         self._offered = False
         voters = set(member.epochs[-1].voters)
-        self._lost &= voters
+        self._miss_no_more(*self._lost.keys() - voters)
         if not self.orders:
             self._order_given.set()
         else:
@@ -498,3 +509,8 @@ class Pairing:
             return None
         run = self.run
         return self._flight.note_in_logbook(lambda connection: rename(connection, run, epoch))
+
+
+def _closed(reason: str) -> str:
+    """What is told of a link that is down."""
+    return f"the way to the others is closed: {reason}"

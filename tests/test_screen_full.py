@@ -260,6 +260,20 @@ async def test_trouble_is_shown_once_until_a_key_is_pressed() -> None:
         assert "No sound device was found." in text_on(app)
 
 
+async def test_trouble_that_is_over_is_shown_no_more_and_told_again_when_it_comes_again() -> None:
+    async with running(screen_views.mid_list()) as (app, pilot, _):
+        app.trouble("Ben is not heard")
+        app.over("no sound device was found")
+        await pilot.pause()
+        assert "Ben is not heard." in text_on(app)
+        app.over("Ben is not heard")
+        await pilot.pause()
+        assert "Ben is not heard." not in text_on(app)
+        app.trouble("Ben is not heard")
+        await pilot.pause()
+        assert "Ben is not heard." in text_on(app)
+
+
 async def test_note_that_runner_says_as_well_is_shown_once() -> None:
     async with running(screen_views.mid_list()) as (app, pilot, _):
         app.note("decision speed now 87 kt", "figures")

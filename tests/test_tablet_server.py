@@ -163,6 +163,8 @@ async def test_who_comes_late_gets_the_whole_of_now_and_then_what_changes() -> N
             assert first["parts"]["troubles"] == ["The microphone is gone."]
             assert first["parts"]["notes"] == ["Rotation speed 104 kt from the table."]
             assert first["parts"]["said"].startswith("Expected low blower")
+            tablet.over("the microphone is gone")
+            assert await hear(browser, "parts") == {"parts": {"troubles": []}}
             tablet.said("Rotate.")
             assert await hear(browser, "parts") == {"parts": {"said": "Rotate."}}
             tablet.show(abnormal())

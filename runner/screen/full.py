@@ -228,6 +228,11 @@ class FullScreen(App[None]):
             self._troubles.add(text)
             self._notices.put(text, trouble=True)
 
+    def over(self, text: str) -> None:
+        """That trouble is over: it need not be shown, and is told again when it comes again."""
+        self._troubles.discard(text)
+        self._notices.over(text)
+
     def action_press(self, does: str) -> None:
         """One of the keys of the table was pressed."""
         key = next(key for key in KEYS if key.does == does)

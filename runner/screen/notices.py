@@ -12,7 +12,8 @@ LINES = 2
 
 
 class Notices(Panel):
-    """The newest trouble, else the newest notes; a key press or the next item clears it."""
+    """The newest trouble, else the newest notes; a key press clears a trouble, as its end does,
+    and the next item the notes."""
 
     hides_empty = True
     trouble = ""
@@ -42,6 +43,11 @@ class Notices(Panel):
         self.said = text
         if self.newest:
             self.redraw()
+
+    def over(self, text: str) -> None:
+        """Forget that trouble, if it is the one that is shown."""
+        if text == self.trouble:
+            self.clear()
 
     def clear(self) -> None:
         """Forget the trouble: somebody has seen it."""

@@ -111,6 +111,9 @@ class PlainScreen:
             self._troubles.add(text)
             self._line("trouble", text, f"Trouble: {text}")
 
+    def over(self, text: str) -> None:
+        """Print nothing: what was printed stands, and who needs to know is told aloud."""
+
     def _line(self, hook: str, text: str, shown: str = "") -> None:
         news = " ".join(text.lower().split()).rstrip(".?!")
         for entry in self._recent:

@@ -96,3 +96,8 @@ class Beside:
         """Something does not work."""
         self._main.trouble(text, anew)
         self.tablet.trouble(text, anew)
+
+    def over(self, text: str) -> None:
+        """That trouble is over."""
+        self._main.over(text)
+        self.tablet.over(text)

@@ -205,6 +205,12 @@ class Tablet:
             self._troubles.append(told)
             self._changed()
 
+    def over(self, text: str) -> None:
+        """That trouble is over."""
+        if (told := sentence(text)) in self._troubles:
+            self._troubles.remove(told)
+            self._changed()
+
     def _changed(self) -> None:
         self._parts = None
         for browser in self._browsers:
