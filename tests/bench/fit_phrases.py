@@ -61,7 +61,7 @@ def phrase_rows(model: WordModel) -> Iterator[Row]:
     """The shipped windows with each synthetic voice in turn as the pilot."""
     rng = random.Random(5)
     whole, (reduced, matcher, comparison) = Prototypes(), without()
-    windows = [listen for *_, listen in shipped_items()]
+    windows = shipped_windows()
     # A stored path has no chances of the word model; a phrase is none of its words.
     chances = dict.fromkeys(model.classes, LEAST / 2) | {OTHER: -0.02}
     for _ in range(SYNTHETIC):
@@ -102,3 +102,8 @@ def shipped_items() -> Iterator[tuple[Program, str, Values, Listen]]:
             found, number = window_for(program, "item", item, 1, values, (), 0)
             if number is None and any(c.role == "competitor" for c in found):
                 yield program, item, values, Listen(1, found)
+
+
+def shipped_windows() -> list[Listen]:
+    """The windows of these items."""
+    return [listen for *_, listen in shipped_items()]
