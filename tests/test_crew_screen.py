@@ -23,6 +23,8 @@ from flying import WEIGHT
 ESCAPES = re.compile(rb"\x1b(?:\[[0-9;?<=>]*[a-zA-Z~]|[()][A-Z0-9]|[=>78]|[P_\]].*?(?:\a|\x1b\\))")
 """Control sequences of a terminal: ECMA-48, 5th edition, 5.4 and 5.6."""
 
+HEARD = r"Anna \d+ ms; orders there"
+
 
 class Terminal:
     """A terminal with one process of a crew at its full screen, at which nobody presses a key."""
@@ -103,12 +105,13 @@ def ben(anna: Machine, tmp_path: Path) -> Iterator[Terminal]:
 def test_it_says_by_itself_that_the_other_is_not_heard_and_is_heard_again(
     anna: Machine, ben: Terminal
 ) -> None:
-    here = ben.wait_for(r"Anna \d+ ms; orders there")
+    anna.wait_for("Runner: Ben is aboard")
+    here = ben.wait_for(f"Ben, pilot monitoring and flight engineer. {HEARD}")
     anna.process.send_signal(signal.SIGSTOP)
     here = ben.wait_for("Anna is not heard. Nothing counts until then", here)
     assert "Anna not heard" in ben.now()
     anna.process.send_signal(signal.SIGCONT)
-    ben.wait_for("Anna is back", here)
+    ben.wait_for(HEARD, here)
     shown = ben.now()
     assert not re.search("not heard|is closed", shown), shown
-    assert re.search(r"Anna \d+ ms; orders there", shown), shown
+    assert re.search(HEARD, shown), shown
