@@ -10,9 +10,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
-import sqlite3
 from collections.abc import Callable
-from concurrent.futures import Future
 from dataclasses import replace
 from typing import TYPE_CHECKING, cast
 
@@ -47,13 +45,11 @@ from runner.engine.events import (
 )
 from runner.engine.wire import event_from_json, event_to_json
 from runner.errors import RunnerError
-from runner.logbook.store import insert_event
-from runner.pairing_roles import brought_by, distinct_names, roles_for, with_wish
-from runner.pairing_rows import begin_run, drop_events, rename
+from runner.pairing_people import People
+from runner.pairing_roles import brought_by, roles_for, with_wish
+from runner.pairing_rows import Rows
 
 if TYPE_CHECKING:
-    from runner.crew.core.messages import Entry
-    from runner.crew.journal import Work
     from runner.flight import Flight
 
 CONTINUE_ALONE = Candidate("link:continue_alone", "control", "continue alone / go on alone")
@@ -89,18 +85,19 @@ class Pairing:
         resumed: bool = False,
     ) -> None:
         self.name = name
-        self.run = run
+        self._rows = Rows(run)
         self._resumed = resumed
         self._coming_back = resumed
-        self.crew = make(
+        self.crew: Crew = make(
             name=name,
             admit=self._admit,
             check=self._check,
             on_notice=self._notice,
             on_link=self._link,
-            also=self._also,
-            also_from=self._also_from,
+            also=lambda entry: self._rows.add(self.crew, entry),
+            also_from=self._rows.drop,
         )
+        self._people = People(self.crew, name)
         self._wishes = wishes
         self._observes = observes
         self._events: list[Event] = [event_from_json(entry.text) for entry in self.crew.member.log]
@@ -122,9 +119,9 @@ class Pairing:
         return tuple(self._events)
 
     @property
-    def called(self) -> str:
-        """This machine's person's name in the crew."""
-        return self._names()[self.crew.me]
+    def run(self) -> int | None:
+        """The number of the run in this machine's logbook, None until it has begun."""
+        return self._rows.run
 
     @property
     def orders(self) -> bool:
@@ -135,7 +132,7 @@ class Pairing:
     def aboard(self) -> bool:
         """Whether this machine's person is one of the crew as the run has it."""
         crew = () if self._flight is None else self._flight.state.crew
-        return any(member.name == self.called for member in crew)
+        return any(member.name == self._people.me for member in crew)
 
     @property
     def phrases(self) -> tuple[Candidate, ...]:
@@ -161,13 +158,7 @@ class Pairing:
     @property
     def status(self) -> str:
         """The state of the link, in one line; a code in it is not broken over two."""
-        parts = []
-        for member, peer in self.crew.member.peers.items():
-            if peer.gone:
-                continue
-            name = self._names().get(member, peer.name)
-            delay = self.crew.delay(member)
-            parts.append(f"{name} {delay} ms" if peer.present else f"{name} not heard")
+        parts = self._people.heard
         order = "orders here" if self.orders else "orders there"
         code = f"; code “{self.crew.code}”" if self.invitation else ""
         alone = self.invitation or "nobody else yet"
@@ -190,7 +181,7 @@ class Pairing:
         member = self.crew.member
         if member.left or self._flight is None or self._flight.finish is not None:
             return
-        voters = member.epochs[-1].voters
+        voters = self._people.voters
         if voters == (self.crew.me,):
             self._announce("You fly this run alone now. Who comes back joins again.", False)
         for one in voters:
@@ -212,19 +203,19 @@ class Pairing:
     def propose(self, event: Event) -> None:
         """Have an event ordered, in this machine's person's name."""
         if isinstance(event, Heard | Keyed):
-            event = replace(event, member=self.called)
+            event = replace(event, member=self._people.me)
         self.crew.propose(event_to_json(event))
 
     def hears(self, say: Say) -> bool:
         """Whether this machine's person must hear it; observers hear everything."""
-        return not say.to or self._observes or self.called in say.to
+        return not say.to or self._observes or self._people.me in say.to
 
     def tells_the_end(self, say: Say) -> bool:
         """Whether this machine tells when it was spoken: the first one it is spoken to, or,
         where it is for all or for somebody who is not there, the one that orders."""
-        here = self._here()
+        here = self._people.here
         there = [name for name in say.to if name in here]
-        return there[0] == self.called if there else self.orders
+        return there[0] == self._people.me if there else self.orders
 
     def spoken_for_us(self, candidate: str) -> bool:
         """Act on *continue alone* and *take over*."""
@@ -244,7 +235,7 @@ class Pairing:
         if self._flight is None:
             return
         if not self.crew.lets_in:
-            name = self._names().get(self.crew.member.epochs[-1].orderer, "")
+            name = self._people.names.get(self._people.orderer, "")
             there = f" to the machine of {name}" if name and not self.orders else " there"
             self._announce(f"Others are let in elsewhere: say crew code{there}.", trouble=False)
             return
@@ -263,7 +254,7 @@ class Pairing:
 
     async def leave(self) -> None:
         """Hand the order over where there is somebody to take it, and say goodbye."""
-        here = [m for m in self._voters() if m != self.crew.me]
+        here = self._people.others_here
         unfinished = self._flight is None or self._flight.finish is None
         if self.orders and here and unfinished:
             self._order_given.clear()
@@ -273,39 +264,10 @@ class Pairing:
         member = self.crew.member
         with contextlib.suppress(TimeoutError):
             async with asyncio.timeout(SETTLE_SECONDS):
-                while member.settled < len(member.log) or not self._known_to(here):
+                while member.settled < len(member.log) or not self._people.know_who_orders(here):
                     await asyncio.sleep(0.02)
         self.crew.leave()
         await asyncio.sleep(0.3)
-
-    def _known_to(self, members: list[str]) -> bool:
-        """Whether these have come to the newest epoch."""
-        member = self.crew.member
-        newest = member.epochs[-1].id if member.epochs else ""
-        return all(
-            member.peers[one].epoch == newest for one in members if member.peers[one].present
-        )
-
-    def _voters(self) -> tuple[str, ...]:
-        member = self.crew.member
-        voters = member.epochs[-1].voters if member.epochs else ()
-        return tuple(
-            one
-            for one in voters
-            if one == self.crew.me or ((peer := member.peers.get(one)) and peer.present)
-        )
-
-    def _names(self) -> dict[str, str]:
-        """A name for each member, no two alike, on all machines the same."""
-        known = self.crew.people | {m: p.name for m, p in self.crew.member.peers.items() if p.name}
-        known[self.crew.me] = self.name
-        order = self.crew.member.epochs[-1].voters if self.crew.member.epochs else ()
-        return distinct_names(known, order)
-
-    def _here(self) -> set[str]:
-        member = self.crew.member
-        present = [m for m, peer in member.peers.items() if peer.present]
-        return {self._names()[m] for m in (self.crew.me, *present)}
 
     def _announce(self, text: str, trouble: bool = True) -> None:
         if self._flight is not None:
@@ -352,35 +314,35 @@ class Pairing:
                 self._miss_no_more(member)
                 quiet = again and member in self._unmissed
                 self._unmissed.discard(member)
-                if self._flight is not None and member in self._names() and not quiet:
+                if self._flight is not None and member in self._people.names and not quiet:
                     told = "is back" if again else "is there"
                     back = "You are back. " if self._coming_back else ""
                     self._coming_back = False
-                    self._announce(f"{back}{self._names()[member] or name} {told}.", False)
+                    self._announce(f"{back}{self._people.names[member] or name} {told}.", False)
                 self._say_who_is_aboard()
             case Lost(member):
                 self._lose(member)
             case Gone(member):
                 self._miss_no_more(member)
-                epochs = self.crew.member.epochs
                 if self.orders and self._flight is not None:
-                    self._flight.link.unheard(self._names().get(member, ""))
-                if epochs and epochs[-1].orderer == member:
+                    self._flight.link.unheard(self._people.names.get(member, ""))
+                if self._people.orderer == member:
                     self._lose(member)
                 self._say_who_is_aboard()
             case OrderOffered(member):
                 self._offered = True
-                name = self._names().get(member, "The other")
+                name = self._people.names.get(member, "The other")
                 self._announce(f"{name} leaves. Say: take over.", trouble=False)
             case OfferEnded(_, reason):
                 self._announce(f"The list was not taken over: {reason}.")
                 self._order_given.set()
             case TwoRuns(member):
-                name = self._names().get(member, "the other")
+                name = self._people.names.get(member, "the other")
                 self._announce(
                     f"You and {name} both went on alone: these are two runs now and stay two."
                 )
-                self._rename(notice.mine)
+                if self._flight is not None and self.run is not None:
+                    self._flight.note_in_logbook(self._rows.rename(notice.mine))
             case Turned(_, text, reason):
                 event = event_from_json(text)
                 if not isinstance(event, TimerFired | InputEnded):
@@ -388,7 +350,7 @@ class Pairing:
                     asked = "" if self._flight is None else self._flight.state.prompt
                     self._announce(f"{told} {asked}".strip())
             case Fault(member, reason):
-                name = self._names().get(member, "the other")
+                name = self._people.names.get(member, "the other")
                 self._announce(f"The machine of {name} was not followed: {reason}.")
             case WrongCode(left):
                 self._announce(f"Somebody gave a wrong code; {left} more tries are let pass.")
@@ -403,9 +365,8 @@ class Pairing:
     def _lose(self, member: str) -> None:
         if self._parted:
             return
-        name = self._names().get(member, "The other")
-        voters = self.crew.member.epochs[-1].voters if self.crew.member.epochs else ()
-        if member not in voters:
+        name = self._people.names.get(member, "The other")
+        if member not in self._people.voters:
             self._unmissed.add(member)
             self._say_who_is_aboard()
             return
@@ -422,12 +383,10 @@ class Pairing:
                 self._flight.over(told)
 
     def _epoch_began(self) -> None:
-        member = self.crew.member
         if self._offered and self.orders:
             self._announce("You have the order of the list.", trouble=False)
         self._offered = False
-        voters = set(member.epochs[-1].voters)
-        self._miss_no_more(*self._lost.keys() - voters)
+        self._miss_no_more(*self._lost.keys() - set(self._people.voters))
         if not self.orders:
             self._order_given.set()
         else:
@@ -438,28 +397,21 @@ class Pairing:
 
     def _say_who_is_aboard(self) -> None:
         """Propose the crew as it is, where this machine orders and it has changed."""
-        member = self.crew.member
         if not self.orders or self._flight is None or not self._events:
             return
         if not self._flight.begun or self._flight.finish is not None:
             return
-        names = self._names()
-        voters = member.epochs[-1].voters
-        gone = {m for m, p in member.peers.items() if p.gone}
-        watch = {m for m, p in member.peers.items() if p.present and p.wants == "observer"}
-        # Who is only not heard still is of the crew: nothing counts without them.
-        flying = [names[m] for m in voters if m != self.crew.me and m not in gone]
-        watching = [names[m] for m in sorted(watch.difference(voters))]
         state = self._flight.state
         roles = state.program.procedures.aircraft.roles  # type: ignore[union-attr]
-        made = roles_for(self.called, flying, watching, state.crew, roles, self._wishes)
+        who = self._people
+        made = roles_for(who.me, who.flying, who.watching, state.crew, roles, self._wishes)
         if made != state.crew:
             self._flight.post(CrewChanged(self._flight.clock.now(), made))
 
     def wish(self) -> None:
         """Ask for the roles that this machine's person wants."""
         if self._wishes and not self.orders and not self._observes and self._flight is not None:
-            mine = Member(self.called, self._wishes)
+            mine = Member(self._people.me, self._wishes)
             self.propose(CrewChanged(self._flight.clock.now(), (mine,)))
 
     def _admit(self, by: str, text: str) -> str:
@@ -468,7 +420,7 @@ class Pairing:
         if self._flight is None:
             raise Turn("it comes too late")
         now = self._flight.clock.now()
-        name = self._names()[by]
+        name = self._people.names[by]
         event = brought_by(name, event, now)
         if isinstance(event, CrewChanged):
             assert self._flight.state.program is not None
@@ -485,30 +437,6 @@ class Pairing:
             if number == 0:
                 self._refused = f"the files of the other machine cannot be used: {turn}"
             raise
-
-    def _also(self, entry: Entry) -> Work:
-        """The logbook's own row of an event, in the same transaction."""
-        event = event_from_json(entry.text)
-
-        def work(connection: sqlite3.Connection) -> None:
-            if not isinstance(event, RunStarted):
-                if self.run is not None:
-                    insert_event(connection, self.run, entry.number, event)
-            elif self.run is None:
-                self.run = begin_run(connection, entry.epoch, event, self.crew.membership.crew)
-                self.crew.membership = replace(self.crew.membership, run=self.run)
-
-        return work
-
-    def _also_from(self, length: int) -> Work:
-        return lambda connection: drop_events(connection, self.run, length)
-
-    def _rename(self, epoch: str) -> Future[None] | None:
-        """Another name for this machine's run, which is not the other's any more."""
-        if self._flight is None or self.run is None:
-            return None
-        run = self.run
-        return self._flight.note_in_logbook(lambda connection: rename(connection, run, epoch))
 
 
 def _closed(reason: str) -> str:
