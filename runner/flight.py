@@ -10,9 +10,8 @@ from __future__ import annotations
 
 import asyncio
 from collections import deque
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import Future
-from sqlite3 import Connection
 from typing import cast
 
 from runner.clock import Clock, FastClock, RealClock
@@ -54,6 +53,7 @@ from runner.instruments import LOOK, Instruments
 from runner.link import Link
 from runner.logbook.store import Logbook
 from runner.pilot import Pilot
+from runner.record import Record
 from runner.replayed import replayed
 from runner.scripted import Scripted
 from runner.stations import Ledger, Screen, Voice
@@ -69,7 +69,8 @@ class Flight:
     ``script`` gives typed answers; ``given`` are the inputs given, in the aircraft's units,
     and ``worked`` is the sheet worked out for them.
     ``ledger`` is the link to the machines of a crew: it then stores the events.
-    ``pilot`` and ``link`` are its ends to whoever sits here and to the others of a crew.
+    ``pilot`` and ``link`` are its ends to whoever sits here and to the others of a crew,
+    ``record`` is its run in the logbook.
     With ``stays`` the screen shows how the run ended until the pilot closes it. ``people`` are
     those who share this machine, where it is not one person's.
     """
@@ -102,10 +103,8 @@ class Flight:
         self._speaks = speaks
         self._stays = stays
         self._people = people
-        self._logbook = logbook
-        self._run = run
+        self.record = Record(logbook, run)
         self._state: State = initial_state(program)
-        self._number = 0
         clock_type: type[FastClock] | type[RealClock] = FastClock if fast else RealClock
         self.clock: Clock = clock_type(self._on_timer, events[-1].at if resumed else 0)
         self._waiting: deque[tuple[Event, Future[None] | None]] = deque()
@@ -219,16 +218,15 @@ class Flight:
         finally:
             utterer.cancel()
             over.cancel()
-            if self._logbook is not None and self._run is not None and self._finish is not None:
-                how = "complete" if self._finish.complete else "open"
-                await asyncio.wrap_future(self._logbook.finish(self._run, how))
+            if self._finish is not None:
+                await self.record.finish(self._finish.complete)
         return 0 if self._finish is not None and self._finish.complete else 1
 
     def _replay(self, events: Sequence[Event]) -> Mapping[str, float | str]:
         """Go to where the events lead; gives the inputs whose new figures were not stored."""
         there = replayed(self._program, events)
         self._state = there.state
-        self._number += len(events)
+        self.record.holds(len(events))
         self.pilot.window = there.window
         if events and not self.link.alone:
             self._engineer.take(there.given)
@@ -280,12 +278,6 @@ class Flight:
         """Nobody tells any more when what has been said until now was spoken."""
         for utterance in self.link.forget_said():
             self._delivery.ended(utterance)
-
-    def note_in_logbook(self, work: Callable[[Connection], None]) -> Future[None] | None:
-        """Have some other work done in the logbook."""
-        if self._logbook is None:
-            return None
-        return self._logbook.write(work)
 
     def announce(self, text: str, trouble: bool = False) -> None:
         """Say and show something that is no event of the run: the link's state."""
@@ -400,16 +392,12 @@ class Flight:
         if self._finish is not None and not isinstance(event, Said):
             return
         self._state, effects = step(self._state, event)
-        committed = counts
         if isinstance(event, Said):
             self.link.told(event.utterance)
             self._delivery.ended(event.utterance)
         elif isinstance(event, Resumed):
             self._forget_said()
-        if self.link.alone and self._logbook is not None and self._run is not None:
-            if self._number:
-                committed = self._logbook.append(self._run, self._number, event)
-            self._number += 1
+        committed = self.record.store(event) if self.link.alone else counts
         speaks = any(isinstance(effect, Say) for effect in effects)
         for effect in effects:
             self._carry_out(effect, committed, speaks)

@@ -342,7 +342,7 @@ class Pairing:
                     f"You and {name} both went on alone: these are two runs now and stay two."
                 )
                 if self._flight is not None and self.run is not None:
-                    self._flight.note_in_logbook(self._rows.rename(notice.mine))
+                    self._flight.record.write(self._rows.rename(notice.mine))
             case Turned(_, text, reason):
                 event = event_from_json(text)
                 if not isinstance(event, TimerFired | InputEnded):
