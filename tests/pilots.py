@@ -15,18 +15,13 @@ import engine_noise
 from runner.voice.prototypes import Prototypes
 from runner.voice.template_voices import Crew, Speaker
 from runner.voice.waves import read_wav
-from sound import changed, speak_to_file, voices
+from sound import SAME_SPEAKER, changed, speak_to_file, voices
 
 RATE = 16_000
 SPEECH = 2_000.0
 """Root mean square of speech, of 32,767."""
 
 ACCENTS = ("espeak:gmw/en-US-nyc", "espeak:gmw/en-GB-x-gbclan")
-SAME_SPEAKER = (
-    {"flite:slt", "festival:cmu_us_slt_arctic_hts"},
-    {"flite:kal", "festival:kal_diphone"},
-)
-
 CHATTER = (
     "I will call you back after lunch about the weekend",
     "the weather looks better in the north this morning",
@@ -65,8 +60,7 @@ class Pilot:
         """The samples of a text, at the usual level, and their tempo."""
         tempo = self._rng.choice((0.85, 0.93, 1.0, 1.08, 1.18))
         file = changed(self._base(text), self._folder, self.pitch, tempo)
-        sound = np.frombuffer(read_wav(file, RATE), dtype="<i2").astype(np.float32)
-        return sound * (SPEECH / strength(sound)), tempo
+        return samples(file), tempo
 
     def _base(self, text: str) -> Path:
         program, _, voice = self.voice.partition(":")
@@ -84,6 +78,12 @@ class Pilot:
         """End the synthesiser."""
         if self._crew is not None:
             self._crew.close()
+
+
+def samples(file: Path) -> NDArray[np.float32]:
+    """A recording at the usual level."""
+    sound = np.frombuffer(read_wav(file, RATE), dtype="<i2").astype(np.float32)
+    return sound * (SPEECH / strength(sound))
 
 
 def strength(sound: NDArray[np.float32]) -> float:

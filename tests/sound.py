@@ -26,6 +26,12 @@ PROGRAMS = ("pulseaudio", "pactl", "paplay", "parec")
 FLITE_VOICES = ("slt", "kal", "awb", "rms")
 FESTIVAL_VOICES = ("kal_diphone", "cmu_us_slt_arctic_hts")
 
+SAME_SPEAKER = (
+    {"flite:slt", "festival:cmu_us_slt_arctic_hts"},
+    {"flite:kal", "festival:kal_diphone"},
+)
+"""Recordings of one speaker in two programs, or twice in one."""
+
 
 def why_not() -> str:
     """Why sound cannot be tested on this machine; empty where it can."""

@@ -121,6 +121,11 @@ def test_words_that_were_run_together_are_not_taken_for_fewer() -> None:
         fewer = paused(finding(words, value), heard("number", all_of_it, 0.0), SPEED, own=False)
         assert fewer is not None
         assert not fewer.allowed
+    # Where no number was heard, words that sound like those of one count as them.
+    for text, allowed in (("to zero to you", False), ("to zero you", True)):
+        fewer = paused(finding("zero two", 2.0), heard(None, text), SPEED, own=False)
+        assert fewer is not None
+        assert fewer.allowed is allowed
     same = paused(finding("one nine", 19.0), heard("number", "one niner", 19.0), SPEED, own=False)
     assert same is not None
     assert same.allowed

@@ -46,6 +46,9 @@ EVEN = 20.0
 CLEAREST = 30.0
 """dB above what was around it; more makes no difference."""
 
+BY_VOICES = 9
+"""Features that are there without own takes; those of own takes follow."""
+
 HALF = ("and", "a", "half")
 
 COUNTED = (*TEENS, *TENS, HUNDRED, "thousand", "point", "decimal", " ".join(HALF))
@@ -138,6 +141,8 @@ class NumberHearing:
         self._words = frozenset(model.words.classes) - {OTHER}
         self._pieces: dict[tuple[int, int], Piece] = {}
         self._from_voices: dict[tuple[int, bool], Mapping[str, float]] = {}
+        self.islands = 0
+        """Islands of sound in what was searched last."""
 
     def begin(self) -> None:
         """Another utterance: forget what was measured of the last one."""
@@ -150,6 +155,7 @@ class NumberHearing:
         What was measured of a piece is kept until ``begin``: an utterance only grows.
         """
         count, places = groups(samples)
+        self.islands = count
         allowed = words_allowed(wanted)
         segments, pieces = [], {}
         for group in places:

@@ -26,16 +26,12 @@ BOUND = 4.0
 
 @dataclass(frozen=True, slots=True)
 class Acceptance:
-    """Logistic regression on standardised features; a number is accepted from ``needed`` on.
-
-    From ``sure`` on PocketSphinx is not asked whether it forbids it.
-    """
+    """Logistic regression on standardised features; a number is accepted from ``needed`` on."""
 
     mean: tuple[float, ...]
     spread: tuple[float, ...]
     weights: tuple[float, ...]
     needed: float
-    sure: float
 
     def chance(self, features: Sequence[float]) -> float:
         """The probability that the number is the one that was said."""
@@ -56,7 +52,7 @@ class NumberModel:
     distance_weight: float
     """With own takes: the weight of a word's chance, and of its distance from the takes."""
     acceptances: Mapping[str, Acceptance]
-    """By the templates: ``voices`` or ``own``."""
+    """By how a number was found: ``runner.voice.number_recogniser.Weighed``."""
 
 
 def read(words_file: Path, acceptance_file: Path) -> NumberModel:
@@ -83,7 +79,6 @@ def read(words_file: Path, acceptance_file: Path) -> NumberModel:
                 tuple(those["spread"]),
                 tuple(those["weights"]),
                 those["needed"],
-                those["sure"],
             )
             for name, those in fitted["acceptance"].items()
         },

@@ -3,10 +3,11 @@
 PocketSphinx alone takes a string of digits for another number too often to be believed, and
 misses too many to be asked for its consent. Nor is it a witness: what is taken for another
 digit here is often taken for the same one there. So it does not vote where a number is wanted.
-Two ways lead to a number. Words with pauses between them are heard each by itself; where that
-is not beyond doubt, PocketSphinx may forbid it. Words run together are PocketSphinx's
-proposal; each is heard again at the place where it would be, and the acceptance judges by
-that. What else may be said in the window, control phrases above all, is left to PocketSphinx.
+Two ways lead to a number. Words with pauses between them are heard each by itself, and
+PocketSphinx may forbid it: what it hears more words in had no pause between two of them. Words
+run together are PocketSphinx's proposal; each is heard again at the place where it would be, and
+the acceptance judges by that. What else may be said in the window, control phrases above all, is
+left to PocketSphinx.
 """
 
 from __future__ import annotations
@@ -18,11 +19,11 @@ from typing import Any
 from runner.engine.effects import Listen, NumberWanted
 from runner.engine.events import Proposal
 from runner.phrasing.number_twins import twins
-from runner.phrasing.numeral_words import DIGITS
+from runner.phrasing.numeral_words import COUNTING_WORDS, DIGITS
 from runner.voice.embedding import Embedder, to_samples
 from runner.voice.number_adaptation import adapted, kept_rows
 from runner.voice.number_alignment import Aligner
-from runner.voice.number_hearing import Finding, NumberHearing, Templates, same
+from runner.voice.number_hearing import BY_VOICES, Finding, NumberHearing, Templates, same
 from runner.voice.number_model import NumberModel, number_model
 from runner.voice.pocket import PocketRecogniser
 from runner.voice.prototypes import Prototypes, transform
@@ -45,11 +46,18 @@ LIKELY = 0.1
 """From this probability on, what was not sure was meant as a number: ask again."""
 
 
+SOUNDS_LIKE = {"to": "two", "too": "two", "for": "four", "won": "one", "ate": "eight"}
+"""Words that may have been words of a number where no number was heard."""
+
+
 @dataclass(frozen=True, slots=True)
 class Weighed:
     """A finding with all that its acceptance, of this ``kind``, judges by.
 
-    One that is not ``allowed`` must not be taken, however likely.
+    ``voices`` and ``own`` are cut at the pauses, heard with voices' templates or also with the
+    pilot's; ``proposed`` and ``own, proposed`` are PocketSphinx's, of no more words than there
+    are pieces between pauses; ``run together`` of more, which own takes say nothing of: they
+    are words spoken alone. One that is not ``allowed`` must not be taken, however likely.
     """
 
     kind: str
@@ -120,10 +128,10 @@ class NumberRecogniser:
         if finding is not None:
             acceptance = self._model.acceptances["own" if self._own else "voices"]
             chance = acceptance.chance(finding.features)
-            if chance >= acceptance.sure and len(finding.way.words) > 1:
-                return (_number(finding, chance, 1.0),)
             if goes_on(finding, listen.number):
                 return (_number(finding, chance, 0.0),)
+            if chance >= acceptance.needed and self._undisputed(finding, listen.number):
+                return (_number(finding, chance, 1.0),)
         heard = self._pocket.propose(final)
         likeliest = 0.0
         for one in (
@@ -140,6 +148,14 @@ class NumberRecogniser:
             if chance >= acceptance.needed:
                 return (_number(one.finding, chance, 1.0),)
         return unsure(finding, text, likeliest, heard)
+
+    def _undisputed(self, finding: Finding, wanted: NumberWanted) -> bool:
+        """Whether PocketSphinx need not be asked further: it has heard nothing against it."""
+        heard = self._pocket.glance()
+        if heard and heard[0].candidate not in (None, NUMBER):
+            return False
+        found = paused(finding, heard, wanted, self._own)
+        return found is not None and found.allowed
 
     def close(self) -> None:
         """See ``Recogniser``."""
@@ -212,7 +228,7 @@ def run_together(
 ) -> Weighed | None:
     """The number that PocketSphinx heard, each word heard again at its place.
 
-    ``finding`` is what was heard by the pauses; whether it is the same number counts.
+    ``finding`` is what ``hearing`` found last, by the pauses; whether it is the same counts.
     """
     if not heard or heard[0].candidate != NUMBER or heard[0].value is None:
         return None
@@ -223,9 +239,14 @@ def run_together(
         return None
     same = finding is not None and finding.value == value
     another = finding is not None and not same
-    features = (*found.features, float(same), float(another), first.margin)
-    allowed = first.margin > 0
-    return Weighed("own, run together" if own else "run together", found, features, allowed)
+    more = len(found.way.words) - hearing.islands
+    kind, heard_by = "proposed", found.features
+    if more > 0:
+        kind, heard_by = "run together", found.features[:BY_VOICES]
+    elif own:
+        kind = "own, proposed"
+    features = (*heard_by, float(same), float(another), first.margin, float(more))
+    return Weighed(kind, found, features, first.margin > 0)
 
 
 def _forbidden(finding: Finding, heard: Sequence[Proposal], wanted: NumberWanted) -> bool:
@@ -235,11 +256,14 @@ def _forbidden(finding: Finding, heard: Sequence[Proposal], wanted: NumberWanted
     "eighty"), where words of what it heard are missing ("one five" of "one oh five": two words
     without a pause between them are heard as one), or where it is sure of a control phrase.
     """
-    if not heard or heard[0].candidate is None:
+    if not heard:
         return False
+    said = [SOUNDS_LIKE.get(word, word) for word in heard[0].text.split()]
+    if heard[0].candidate is None:
+        return _lacks_words(finding.way.words, [word for word in said if word in COUNTING_WORDS])
     if heard[0].candidate != NUMBER:
         return heard[0].margin > 0
-    if _lacks_words(finding.way.words, heard[0].text.split()):
+    if _lacks_words(finding.way.words, said):
         return True
     return heard[0].value in {number_in(text, wanted) for text in twins(finding.way.text)}
 

@@ -165,6 +165,7 @@ class PocketRecogniser:
         self._listen: Listen | None = None
         self._window: _Window | None = None
         self._samples = bytearray()
+        self._best: tuple[str, float] | None = None
         self._closed: str | None = None
 
     @property
@@ -192,23 +193,42 @@ class PocketRecogniser:
             window = _Window(self._decoder.add(candidates), self._decoder.add(decoys), own)
             self._windows[rules] = window
         self._windows.move_to_end(rules)
-        self._listen, self._window = listen, window
+        self._listen, self._window, self._best = listen, window, None
 
     def begin(self) -> None:
         """See ``Recogniser``."""
         self._samples.clear()
+        self._best = None
 
     def feed(self, samples: bytes) -> None:
         """See ``Recogniser``."""
         self._samples += samples
+        self._best = None
+
+    def glance(self) -> tuple[Proposal, ...]:
+        """What is likeliest, in half the time: its margin is not known, and given as 0."""
+        listen = self._listen
+        if listen is None or len(self._samples) < SHORTEST * 2 * RATE:
+            return ()
+        words, _ = self._likeliest()
+        found = matching(words, listen) if words else ()
+        candidate, value = found[0] if found else (None, None)
+        return (Proposal("pocketsphinx", candidate, words, 0.8, 0.0, value),) if words else ()
+
+    def _likeliest(self) -> tuple[str, float]:
+        """The words and their likelihood, among the window's candidates and decoys."""
+        assert self._window is not None
+        if self._best is None:
+            samples = made_ready(bytes(self._samples))
+            self._best = self._decoder.hear(self._window.candidates, samples)
+        return self._best
 
     def propose(self, final: bool = True) -> tuple[Proposal, ...]:  # noqa: ARG002
         """See ``Recogniser``."""
         listen, window = self._listen, self._window
         if listen is None or window is None or len(self._samples) < SHORTEST * 2 * RATE:
             return ()
-        samples = made_ready(bytes(self._samples))
-        words, likely = self._decoder.hear(window.candidates, samples)
+        words, likely = self._likeliest()
         self._forget()
         if not words:
             return ()
@@ -216,6 +236,7 @@ class PocketRecogniser:
         if not found:
             return (Proposal("pocketsphinx", None, words, likeness(words, listen), 0.0),)
         candidate, value = found[0]
+        samples = made_ready(bytes(self._samples))
         decoys = self._decoder.hear(window.decoys, samples)[1]
         # What no decoy fits into is too short to be told from noise.
         units = likely - decoys if decoys > -math.inf else -math.inf

@@ -12,8 +12,6 @@ from __future__ import annotations
 
 import random
 import sys
-import tempfile
-from collections.abc import Iterator
 from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
@@ -23,9 +21,9 @@ import numpy as np
 
 sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[1])]
 
-from fit_acceptance import Row, fitted, folded_models, gathered, working_point, write  # noqa: E402
+from fit_acceptance import fitted, folded_models, gathered, working_point, write  # noqa: E402
 from fit_people import People, Said  # noqa: E402
-from fit_phrases import rows_of, shipped_windows, without  # noqa: E402
+from fit_phrases import phrase_rows  # noqa: E402
 from fit_words import (  # noqa: E402
     JOINED,
     STATES,
@@ -40,12 +38,9 @@ from fit_words import (  # noqa: E402
 import speech_data  # noqa: E402
 from engine_noise import PLANTS, RATE, at_snr, drone, wind  # noqa: E402
 from runner.voice.acceptance import Kind, in_noise, stored  # noqa: E402
-from runner.voice.comparison import ROLES, Utterance  # noqa: E402
-from runner.voice.embedding import Embedder, to_samples  # noqa: E402
-from runner.voice.prototypes import Prototypes  # noqa: E402
-from runner.voice.waves import read_wav  # noqa: E402
-from runner.voice.words import NOISE_FILE, OTHER, WordModel, features  # noqa: E402
-from sound import speak_to_file, voices  # noqa: E402
+from runner.voice.comparison import Utterance  # noqa: E402
+from runner.voice.embedding import Embedder  # noqa: E402
+from runner.voice.words import NOISE_FILE, OTHER, features  # noqa: E402
 
 LEVELS = (4.0, 18.0)
 """dB from the engines to the loud part of speech: least and most."""
@@ -56,7 +51,7 @@ BEFORE, AFTER = 0.3, 0.25
 HEARINGS = 3
 """Noises in which the word model hears each recording."""
 
-PHRASES = 700
+PHRASES = 1400
 """Utterances of phrases by this machine's recorded voices."""
 
 AIMS: dict[Kind, tuple[float, float]] = {
@@ -134,29 +129,6 @@ class InNoise(People):
         return replace(one, utterance=self.utterance(one.sound, one.speaker, speaker))
 
 
-def voice_rows(model: WordModel) -> Iterator[Row]:
-    """The shipped windows with each recorded voice in turn as the pilot, in noise."""
-    rng = random.Random(7)
-    those, (reduced, matcher, comparison) = voices(), without()
-    windows, every = shipped_windows(), Prototypes().texts
-    with tempfile.TemporaryDirectory() as name:
-        for number in range(PHRASES if those else 0):
-            reduced.pilot = number % len(those)
-            entries = matcher.entries(rng.choice(windows))
-            wanted = [e for e in entries if e.role in ROLES]
-            text = rng.choice(wanted if rng.random() < 0.8 else entries).text
-            if rng.random() < 0.35:
-                text = rng.choice(every)
-            if text in STATES:
-                continue
-            file = speak_to_file(those[reduced.pilot], text, Path(name))
-            path = matcher._embedder.path(noisy(to_samples(read_wav(file, RATE)), rng))
-            chances = model.chances(path.embedded, path.seconds)
-            said = Utterance(matcher._transform(path.embedded), path.seconds, chances, True)
-            found = comparison.find(said, entries)
-            yield from rows_of(found, entries, text, f"voice {reduced.pilot}")
-
-
 def most_kept(
     known: Any, sure: Any, right: Any, wrong: Any, other: Any, allowed: tuple[float, float]
 ) -> tuple[float, float]:
@@ -182,7 +154,7 @@ def main() -> None:
     models, model = folded_models(spoken(folder))
     store(model, NOISE_FILE)
     people = InNoise(folder, models)
-    rows = gathered((*people.everything(), voice_rows(model)))
+    rows = gathered((*people.everything(), phrase_rows(model, PHRASES, noisy)))
     found = fitted(rows, AIMS, most_kept)
     write({**stored(), **{in_noise(kind): weights for kind, weights in found.items()}})
     print("written", file=sys.stderr)

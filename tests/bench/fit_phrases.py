@@ -1,14 +1,19 @@
 """The shipped lists' phrases in the mouths of synthetic voices, for fitting the acceptance.
 
-Each voice in turn is the pilot, and left out of the templates.
+Each of this machine's recorded voices in turn is the pilot, and left out of the templates. Needs
+sox, and voices of flite or festival.
 """
 
 from __future__ import annotations
 
 import random
-from collections.abc import Iterable, Iterator, Sequence
+import tempfile
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from functools import cache
+from pathlib import Path
 from typing import Any
 
+import numpy as np
 from fit_acceptance import Row
 from fit_words import STATES
 
@@ -19,12 +24,20 @@ from runner.engine.listening import window_for
 from runner.engine.program import Program
 from runner.figures.sheet import Sheet
 from runner.voice.comparison import ROLES, Comparison, Entry, Finding, Utterance
+from runner.voice.embedding import to_samples
 from runner.voice.matcher import MatcherRecogniser
 from runner.voice.prototypes import Prototypes
-from runner.voice.words import LEAST, OTHER, WordModel
+from runner.voice.waves import read_wav
+from runner.voice.words import WordModel
+from sound import SAME_SPEAKER, changed, speak_to_file, voices
 
-SYNTHETIC = 1500
-"""Utterances of phrases by synthetic voices."""
+RATE = 16_000
+SYNTHETIC = 1800
+"""Utterances of phrases by this machine's recorded voices."""
+
+PITCHES = (-220, -120, -40, 0, 40, 120, 220)
+TEMPOS = (0.85, 0.95, 1.0, 1.05, 1.15)
+"""Hundredths of a semitone, and factors, by which a voice is made another's."""
 
 
 class NoneMade:
@@ -42,12 +55,23 @@ class NoneMade:
 
 
 class Without(Prototypes):
-    """The prototypes but for one voice, which is the pilot's."""
+    """The prototypes but for one voice, which is the pilot's, and others of the same speaker."""
 
     pilot = -1
 
     def paths(self, text: str) -> tuple[Any, ...]:
-        return tuple(p for n, p in enumerate(super().paths(text)) if n != self.pilot)
+        out = same_speaker(self.pilot)
+        return tuple(p for n, p in enumerate(super().paths(text)) if n not in out)
+
+
+@cache
+def same_speaker(place: int) -> frozenset[int]:
+    """The places among the prototypes of a voice and of the same speaker's other recordings."""
+    those = voices()
+    if not 0 <= place < len(those):
+        return frozenset((place,))
+    same = next((group for group in SAME_SPEAKER if those[place] in group), {those[place]})
+    return frozenset(n for n, name in enumerate(those) if name in same)
 
 
 def without() -> tuple[Without, MatcherRecogniser, Comparison]:
@@ -57,24 +81,48 @@ def without() -> tuple[Without, MatcherRecogniser, Comparison]:
     return reduced, matcher, Comparison(reduced)
 
 
-def phrase_rows(model: WordModel) -> Iterator[Row]:
-    """The shipped windows with each synthetic voice in turn as the pilot."""
-    rng = random.Random(5)
-    whole, (reduced, matcher, comparison) = Prototypes(), without()
-    windows = shipped_windows()
-    # A stored path has no chances of the word model; a phrase is none of its words.
-    chances = dict.fromkeys(model.classes, LEAST / 2) | {OTHER: -0.02}
-    for _ in range(SYNTHETIC):
-        listen = rng.choice(windows)
-        reduced.pilot = rng.randrange(whole.voices)
-        entries = matcher.entries(listen)
-        inside = rng.random() < 0.6
-        text = rng.choice(entries).text if inside else rng.choice(whole.texts)
-        if text in STATES:
-            continue
-        path = whole.paths(text)[reduced.pilot]
-        found = comparison.find(Utterance(path, len(path) * 0.08, chances), entries)
-        yield from rows_of(found, entries, text, f"voice {reduced.pilot}")
+def phrase_rows(
+    model: WordModel,
+    count: int = SYNTHETIC,
+    around: Callable[[Any, random.Random], Any] | None = None,
+) -> Iterator[Row]:
+    """The shipped windows with each recorded voice in turn as the pilot, at another pitch and
+    tempo: people differ more from one another than the few voices do. ``around`` puts what was
+    said into engine noise."""
+    rng = random.Random(5 if around is None else 7)
+    those, (reduced, matcher, comparison) = voices(), without()
+    windows, every = shipped_windows(), Prototypes().texts
+    with tempfile.TemporaryDirectory() as named:
+        folder = Path(named)
+        for number in range(count if those else 0):
+            reduced.pilot = number % len(those)
+            entries = matcher.entries(rng.choice(windows))
+            wanted = [e for e in entries if e.role in ROLES]
+            text = rng.choice(wanted if rng.random() < 0.8 else entries).text
+            if rng.random() < 0.35:
+                text = rng.choice(every)
+            if text in STATES:
+                continue
+            file = speak_to_file(those[reduced.pilot], text, folder)
+            file = changed(file, folder, rng.choice(PITCHES), rng.choice(TEMPOS))
+            samples = to_samples(read_wav(file, RATE))
+            if around is None:
+                path = matcher._embedder.path(quietly(samples, number))
+            else:
+                path = matcher._embedder.path(around(samples, rng))
+            chances = model.chances(path.embedded, path.seconds)
+            place = matcher._transform(path.embedded)
+            said = Utterance(place, path.seconds, chances, around is not None)
+            found = comparison.find(said, entries)
+            yield from rows_of(found, entries, text, f"voice {min(same_speaker(reduced.pilot))}")
+
+
+def quietly(samples: Any, seed: int) -> Any:
+    """A sound with a little of a quiet room before, under and after it."""
+    pad = round(0.25 * RATE)
+    padded = np.pad(samples, (pad, pad))
+    noise = np.random.default_rng(seed).normal(0, 4, len(padded))
+    return (padded + noise).astype(np.float32)
 
 
 def rows_of(
