@@ -46,7 +46,7 @@ LIKELY = 0.1
 """From this probability on, what was not sure was meant as a number: ask again."""
 
 
-SOUNDS_LIKE = {"to": "two", "too": "two", "for": "four", "won": "one", "ate": "eight"}
+SOUNDS_LIKE = dict(won="one", to="two", too="two", free="three", ate="eight", **{"for": "four"})
 """Words that may have been words of a number where no number was heard."""
 
 
