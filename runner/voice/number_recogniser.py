@@ -46,7 +46,14 @@ LIKELY = 0.1
 """From this probability on, what was not sure was meant as a number: ask again."""
 
 
-SOUNDS_LIKE = dict(won="one", to="two", too="two", free="three", ate="eight", **{"for": "four"})
+SOUNDS_LIKE = {
+    "won": "one",
+    "to": "two",
+    "too": "two",
+    "free": "three",
+    "for": "four",
+    "ate": "eight",
+}
 """Words that may have been words of a number where no number was heard."""
 
 
