@@ -50,7 +50,7 @@ def test_a_number_in_one_breath_is_taken_rightly_or_asked_again(
     if voice not in voices() or shutil.which("sox") is None:
         pytest.skip(f"no sox, or no voice {voice} here")
     right = 0
-    for tempo in (0.85, 1.0, 1.18):
+    for tempo in (0.85, 1.18):
         file = changed(speak_to_file(voice, text, tmp_path), tmp_path, pitch, tempo)
         sound = np.pad(samples(file), (3_200, 4_800))
         hiss = np.random.default_rng(round(tempo * 100)).normal(0, 6, len(sound))
@@ -61,4 +61,4 @@ def test_a_number_in_one_breath_is_taken_rightly_or_asked_again(
         verdict = judge(numbers.propose(), listen)
         assert verdict.decision != "accept" or verdict.value == value, (tempo, verdict)
         right += verdict.decision == "accept"
-    print(f"{voice} {pitch} {text!r}: right {right} of 3")
+    print(f"{voice} {pitch} {text!r}: right {right} of 2")
