@@ -61,7 +61,7 @@ CONTROLS: dict[Asking, tuple[str, ...]] = {
 do list and ``why`` where an item uses figures."""
 
 _PLAUSIBLE: dict[str, tuple[float, float]] = {
-    "speed": (0, 500),
+    "speed": (0, 999),
     "heading": (0, 360),
     "altitude": (-2000, 99999),
     "pressure": (0, 1100),

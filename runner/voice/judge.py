@@ -32,10 +32,10 @@ fault that Runner can have. The rules, in order:
    is certain was not enough. Otherwise it has to be said again, and is accepted when the same
    number is heard twice running. PocketSphinx alone decides on no number in noise. And what
    noise leaves of a longer number is often a number too, the same one every time: one that
-   has fewer digits than its kind has in flight (``PART_BELOW``), that is a single word or
-   begins with zero where no heading is wanted, that has a "-teen" in it, which may have
-   been a "-ty", or a "-ty" or "two" that may have been the other ("nine two six" of "ninety
-   six", where both make sense), is unclear however often it is said.
+   has fewer digits than its kind has in flight (``PART_BELOW``) or more (``NOTHING_ABOVE``),
+   that is a single word or begins with zero where no heading is wanted, that has a "-teen" in
+   it, which may have been a "-ty", or a "-ty" or "two" that may have been the other ("nine two
+   six" of "ninety six", where both make sense), is unclear however often it is said.
 9. An item's answer in words, said in engine noise, has a witness: PocketSphinx, closed to that
    answer and to the item's other ones. Where it holds another one for nearer: unclear. It hears
    many answers wrongly so, but others than the matcher does, and has no say otherwise.
@@ -83,6 +83,9 @@ PART_BELOW = {
     "altitude": 100.0,
 }
 """Below these a number is likelier a part of one, in the unit it is said in (common practice)."""
+
+NOTHING_ABOVE = {"speed": 500.0}
+"""Above these no number makes sense, in the unit it is said in (common practice: knots)."""
 
 WITNESS = "pocketsphinx, closed"
 OPEN = frozenset({"vosk", "whisper"})
@@ -180,17 +183,22 @@ def written_for(text: str, sure: Collection[str | None], listen: Listen) -> bool
 def a_part(heard: Proposal, wanted: NumberWanted) -> bool:
     """Whether a number heard in noise may be what is left of a longer one: see rule 8."""
     words = heard.text.split()
-    short = heard.value is None or abs(heard.value) < PART_BELOW.get(wanted.form.kind, 0.0)
+    kind, size = wanted.form.kind, abs(heard.value or 0.0)
+    short = size < PART_BELOW.get(kind, 0.0) or heard.value is None
+    long = size > NOTHING_ABOVE.get(kind, size)
     zero = bool(words) and DIGITS.get(words[0]) == 0 and wanted.form.kind != "heading"
     teen = any(word.endswith("teen") for word in words)
-    return short or zero or teen or len(words) == 1 or _may_be_another(heard.text, wanted)
+    alone = len(words) == 1
+    return short or long or zero or teen or alone or _may_be_another(heard.text, wanted)
 
 
 def _may_be_another(text: str, wanted: NumberWanted) -> bool:
     """Whether a "-ty" taken for a "two", or the reverse, makes another number that fits."""
-    least = max(wanted.low, PART_BELOW.get(wanted.form.kind, wanted.low))
+    kind = wanted.form.kind
+    least = max(wanted.low, PART_BELOW.get(kind, wanted.low))
+    most = min(wanted.high, NOTHING_ABOVE.get(kind, wanted.high))
     values = (number_in(other, wanted) for other in twos(text))
-    return any(value is not None and least <= value <= wanted.high for value in values)
+    return any(value is not None and least <= value <= most for value in values)
 
 
 def believed(named: Sequence[Proposal], before: Sequence[Proposal]) -> bool:
