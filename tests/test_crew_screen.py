@@ -34,6 +34,8 @@ class Terminal:
         self._rows = 40
         self._written = b""
         self._resize(self._rows)
+        # They would be believed before the terminal itself.
+        rest = {k: v for k, v in os.environ.items() if k not in ("COLUMNS", "LINES")}
         self.process = subprocess.Popen(
             [
                 *(sys.executable, "-m", "runner", "crew", *arguments, "--name", name),
@@ -43,7 +45,7 @@ class Terminal:
             stdin=terminal,
             stdout=terminal,
             stderr=terminal,
-            env={**os.environ, "XDG_DATA_HOME": str(folder / name), "TERM": "xterm-256color"},
+            env={**rest, "XDG_DATA_HOME": str(folder / name), "TERM": "xterm-256color"},
         )
         os.close(terminal)
         threading.Thread(target=self._read, daemon=True).start()
