@@ -28,6 +28,12 @@ class Clock(Protocol):
         """Let nothing happen until the next timer; False where the clock cannot or none is set."""
 
 
+def moments(clock: Clock, *seconds: float) -> tuple[int, ...]:
+    """Readings of ``time.monotonic()`` as milliseconds of the run."""
+    now, reading = clock.now(), time.monotonic()
+    return tuple(max(0, now - round((reading - each) * 1000)) for each in seconds)
+
+
 class RealClock:
     """Time as it passes, from ``start`` milliseconds on (a resumed run goes on counting)."""
 
@@ -38,10 +44,6 @@ class RealClock:
 
     def now(self) -> int:
         return int((time.monotonic() - self._zero) * 1000)
-
-    def from_monotonic(self, seconds: float) -> int:
-        """A ``time.monotonic()`` reading as milliseconds of the run."""
-        return max(0, int((seconds - self._zero) * 1000))
 
     def set_timer(self, name: str, after: int) -> None:
         self.cancel_timer(name)

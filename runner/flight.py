@@ -36,7 +36,6 @@ from runner.engine.events import (
     Event,
     FiguresChanged,
     InputEnded,
-    KeyAction,
     Member,
     Paused,
     Resumed,
@@ -310,10 +309,6 @@ class Flight:
                 figures = ", ".join(f"{figure.title} {figure.text}" for figure in view.figures)
                 self._delivery.put(None, Note(f"{name}: {figures}", "card"))
         self._screen.show(self.link.shown(view))
-
-    def key(self, action: KeyAction) -> None:
-        """A key of the pilot's."""
-        self.pilot.key(action)
 
     def read(self, at: float, values: Mapping[str, float]) -> None:
         """Readings came from the simulator; on a virtual clock ``at`` is its second and time

@@ -6,11 +6,10 @@ becomes an event of the run, or a line that says why it counts for nothing.
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable, Sequence
 from typing import cast, get_args
 
-from runner.clock import Clock
+from runner.clock import Clock, moments
 from runner.delivery import MILLISECONDS_A_WORD, Delivery
 from runner.engine.crewing import ANSWERS
 from runner.engine.effects import Listen
@@ -122,8 +121,7 @@ class Pilot:
             self._screen.trouble(UNASKED)
             return
         now = self._clock.now()
-        behind = time.monotonic()
-        first, last = (max(0, now - round((behind - t) * 1000)) for t in (began, ended))
+        first, last = moments(self._clock, began, ended)
         self._take(now, window, (first, last), proposals, verdict, member)
 
     def key(self, action: KeyAction, argument: str = "", argument2: str = "") -> None:

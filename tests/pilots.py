@@ -15,7 +15,7 @@ import engine_noise
 from runner.voice.prototypes import Prototypes
 from runner.voice.template_voices import Crew, Speaker
 from runner.voice.waves import read_wav
-from sound import SAME_SPEAKER, changed, speak_to_file, voices
+from sound import changed, same_speaker, speak_to_file
 
 RATE = 16_000
 SPEECH = 2_000.0
@@ -98,8 +98,7 @@ _PATHS = Prototypes.paths
 
 def leave_out(voice: str) -> None:
     """From now on the prototypes are without a voice, and without others of the same speaker."""
-    same = next((group for group in SAME_SPEAKER if voice in group), {voice})
-    out = {place for place, name in enumerate(voices()) if name in same}
+    out = same_speaker(voice)
 
     def paths(self: Prototypes, text: str) -> tuple[Any, ...]:
         return tuple(path for n, path in enumerate(_PATHS(self, text)) if n not in out)

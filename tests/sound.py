@@ -33,6 +33,12 @@ SAME_SPEAKER = (
 """Recordings of one speaker in two programs, or twice in one."""
 
 
+def same_speaker(voice: str) -> frozenset[int]:
+    """The places among ``voices`` of a voice and of the same speaker's other recordings."""
+    same = next((group for group in SAME_SPEAKER if voice in group), {voice})
+    return frozenset(place for place, name in enumerate(voices()) if name in same)
+
+
 def why_not() -> str:
     """Why sound cannot be tested on this machine; empty where it can."""
     missing = [program for program in PROGRAMS if shutil.which(program) is None]

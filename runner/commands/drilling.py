@@ -7,11 +7,10 @@ What is said because of an answer waits until the answer is durable, and nothing
 from __future__ import annotations
 
 import asyncio
-import time
 from collections.abc import Mapping, Sequence
 from concurrent.futures import Future
 
-from runner.clock import Clock, FastClock, RealClock
+from runner.clock import Clock, FastClock, RealClock, moments
 from runner.delivery import MILLISECONDS_A_WORD, Delivery
 from runner.engine.effects import (
     CancelTimer,
@@ -172,8 +171,7 @@ class Drilling:
         verdict: Verdict,
     ) -> None:
         """The voice heard an utterance; times are ``time.monotonic()`` seconds."""
-        now, behind = self.clock.now(), time.monotonic()
-        first, last = (max(0, now - round((behind - t) * 1000)) for t in (began, ended))
+        first, last = moments(self.clock, began, ended)
         self._heard(window, first, last, proposals, verdict)
 
     def _heard(

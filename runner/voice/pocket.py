@@ -165,6 +165,7 @@ class PocketRecogniser:
         self._listen: Listen | None = None
         self._window: _Window | None = None
         self._samples = bytearray()
+        self._ready = b""
         self._best: tuple[str, float] | None = None
         self._closed: str | None = None
 
@@ -219,8 +220,8 @@ class PocketRecogniser:
         """The words and their likelihood, among the window's candidates and decoys."""
         assert self._window is not None
         if self._best is None:
-            samples = made_ready(bytes(self._samples))
-            self._best = self._decoder.hear(self._window.candidates, samples)
+            self._ready = made_ready(bytes(self._samples))
+            self._best = self._decoder.hear(self._window.candidates, self._ready)
         return self._best
 
     def propose(self, final: bool = True) -> tuple[Proposal, ...]:  # noqa: ARG002
@@ -236,13 +237,12 @@ class PocketRecogniser:
         if not found:
             return (Proposal("pocketsphinx", None, words, likeness(words, listen), 0.0),)
         candidate, value = found[0]
-        samples = made_ready(bytes(self._samples))
-        decoys = self._decoder.hear(window.decoys, samples)[1]
+        decoys = self._decoder.hear(window.decoys, self._ready)[1]
         # What no decoy fits into is too short to be told from noise.
         units = likely - decoys if decoys > -math.inf else -math.inf
         opposites = role_of(candidate, listen) in ("answer", "competitor") and candidate != NUMBER
         handicap = OPPOSITE_HANDICAP if opposites else HANDICAP
-        if not self._beats(rivals(words, candidate, listen), words, samples, handicap):
+        if not self._beats(rivals(words, candidate, listen), words, self._ready, handicap):
             units = -math.inf
         return (Proposal("pocketsphinx", candidate, words, 0.8, margin_of(units), value),)
 

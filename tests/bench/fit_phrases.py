@@ -29,7 +29,7 @@ from runner.voice.matcher import MatcherRecogniser
 from runner.voice.prototypes import Prototypes
 from runner.voice.waves import read_wav
 from runner.voice.words import WordModel
-from sound import SAME_SPEAKER, changed, speak_to_file, voices
+from sound import changed, same_speaker, speak_to_file, voices
 
 RATE = 16_000
 SYNTHETIC = 1800
@@ -60,18 +60,15 @@ class Without(Prototypes):
     pilot = -1
 
     def paths(self, text: str) -> tuple[Any, ...]:
-        out = same_speaker(self.pilot)
+        out = left_out(self.pilot)
         return tuple(p for n, p in enumerate(super().paths(text)) if n not in out)
 
 
 @cache
-def same_speaker(place: int) -> frozenset[int]:
+def left_out(place: int) -> frozenset[int]:
     """The places among the prototypes of a voice and of the same speaker's other recordings."""
     those = voices()
-    if not 0 <= place < len(those):
-        return frozenset((place,))
-    same = next((group for group in SAME_SPEAKER if those[place] in group), {those[place]})
-    return frozenset(n for n, name in enumerate(those) if name in same)
+    return same_speaker(those[place]) if 0 <= place < len(those) else frozenset((place,))
 
 
 def without() -> tuple[Without, MatcherRecogniser, Comparison]:
@@ -114,7 +111,7 @@ def phrase_rows(
             place = matcher._transform(path.embedded)
             said = Utterance(place, path.seconds, chances, around is not None)
             found = comparison.find(said, entries)
-            yield from rows_of(found, entries, text, f"voice {min(same_speaker(reduced.pilot))}")
+            yield from rows_of(found, entries, text, f"voice {min(left_out(reduced.pilot))}")
 
 
 def quietly(samples: Any, seed: int) -> Any:

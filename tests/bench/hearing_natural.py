@@ -28,6 +28,7 @@ from pilots import SPEECH, Pilot, drone, leave_out  # noqa: E402
 from runner.engine.effects import Listen, NumberWanted  # noqa: E402
 from runner.phrasing.numbers import say_number  # noqa: E402
 from runner.phrasing.style import Form  # noqa: E402
+from runner.voice.embedding import NOISY_BELOW, clearness  # noqa: E402
 from runner.voice.judge import Around, judge  # noqa: E402
 from runner.voice.number_recogniser import NumberRecogniser  # noqa: E402
 from sound import voices  # noqa: E402
@@ -35,9 +36,6 @@ from sound import voices  # noqa: E402
 RATE = 16_000
 PITCHES = (-200, -80, 80, 200)
 STYLES = ("cockpit", "cockpit", "faa", "icao")
-NOISY_BELOW = 20.0
-"""dB below which the judge is told that there was noise."""
-
 WANTED = (
     (NumberWanted(Form("rpm", 0, "rpm"), 0, 9999), lambda r: r.randrange(20, 58) * 50),
     (NumberWanted(Form("manifold_pressure", 1, "inHg"), 0, 99), lambda r: r.randrange(44, 120) / 2),
@@ -72,7 +70,8 @@ def by_voice(voice: str, each: int, snr: float, show: bool) -> Counter[str]:
                 ears.prepare(listen)
                 ears.begin()
                 ears.feed(sound.astype("<i2").tobytes())
-                heard = judge(ears.propose(), listen, Around(noisy=snr < NOISY_BELOW))
+                around = Around(noisy=clearness(sound.astype(np.float32)) < NOISY_BELOW)
+                heard = judge(ears.propose(), listen, around)
                 kind = "refused"
                 if heard.decision == "accept":
                     kind = "right" if heard.value == value else "wrong"

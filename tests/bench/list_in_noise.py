@@ -252,7 +252,7 @@ class Run:
                 break
             if self.attempts[item.id] >= TRIES:
                 self.keyed.append(item.id)
-                self.flight.key("done")
+                self.flight.pilot.key("done")
                 continue
             await self.answer(item.id, window)
         self.flight.interrupt()
@@ -267,7 +267,7 @@ class Run:
         self.strayed += key is not None
         if key is None or self.strayed > TRIES:
             return False
-        self.flight.key(key)
+        self.flight.pilot.key(key)
         return True
 
     async def answer(self, item: str, window: Listen) -> None:
